@@ -1,0 +1,41 @@
+/**
+ * Progress on standard error: one line per stage. On a terminal the line is redrawn while work goes on; elsewhere only
+ * finished stages are printed. Nothing of it ever reaches standard output.
+ */
+
+export interface Stage {
+  /** Share done, 0 … 1, or words where no share is known. */
+  update(progress: number | string): void;
+  /** Ends the stage with what came out of it. */
+  done(result: string): void;
+}
+
+export function stage(title: string, stream: NodeJS.WriteStream = process.stderr): Stage {
+  const started = performance.now();
+  const label = title.padEnd(12);
+  let drawn = 0;
+  const draw = (text: string) => {
+    const now = performance.now();
+    if (!stream.isTTY || now - drawn < 80) return;
+    drawn = now;
+    stream.write(`\r\x1b[2K${label} ${text}`);
+  };
+  draw('…');
+  return {
+    update: (progress) => draw(typeof progress === 'number' ? `${Math.round(progress * 100)} %` : progress),
+    done: (result) => {
+      const seconds = ((performance.now() - started) / 1000).toFixed(1);
+      stream.write(`${stream.isTTY ? '\r\x1b[2K' : ''}${label} ${result}  (${seconds} s)\n`);
+    },
+  };
+}
+
+/** Signal that fires on the first Ctrl-C; the second one ends the process at once. */
+export function stopOnInterrupt(): AbortSignal {
+  const controller = new AbortController();
+  process.once('SIGINT', () => {
+    controller.abort();
+    process.once('SIGINT', () => process.exit(130));
+  });
+  return controller.signal;
+}
