@@ -1,0 +1,368 @@
+/**
+ * The contract between the server and the pages: what each address takes and gives. Types only.
+ *
+ * Every reply is JSON unless said otherwise; an error is an `ErrorReply` with status 4xx or 5xx. Identifiers travel as in
+ * `findings/1`: upper-case hex, 3 digits for 11 bits and 8 for 29 bits, with `ext` 0 or 1. Bits are AUTOSAR numbers.
+ * A write (POST) needs the header `x-bywright-token` with the token that the served page carries in
+ * `<meta name="bywright-token" content="…">`, and `content-type: application/json`.
+ */
+import type { BuildFile, Bus, Problem, Unit } from '../build/model.ts';
+import type { Dictionary, StoredEvidence } from '../dictionary/model.ts';
+import type { Evidence } from '../findings/model.ts';
+import type { GuardPlan } from '../guard/model.ts';
+
+export const TOKEN_HEADER = 'x-bywright-token';
+export const TOKEN_META = 'bywright-token';
+
+export interface ErrorReply {
+  /** One sentence: what, where, what would be right. */
+  error: string;
+  /** Where the cause is something in the build's files. */
+  problems?: Problem[];
+}
+
+/** `GET /api/build` */
+export interface BuildReply {
+  /** Name of the folder (its last part), also when nothing in it can be read. */
+  name: string;
+  /** Absolute path of the folder. */
+  folder: string;
+  /** SHA-256 over the build's text files, hex; changes whenever one of them does. */
+  revision: string;
+  /** null when `build.yaml`, `buses.yaml` or `units.yaml` cannot be read; `problems` then says why. */
+  build: {
+    title: string;
+    note: string | null;
+    stage: BuildFile['stage'];
+    host: BuildFile['host'];
+    buses: Bus[];
+    units: Unit[];
+    dictionaries: DictionarySummary[];
+    cueSheets: { capture: string; cues: string[] }[];
+    hasGuard: boolean;
+    hasBridge: boolean;
+  } | null;
+  problems: Problem[];
+  captures: CaptureFileSummary[];
+  /** Counts of the kept proof; null when nothing was proved yet. `stale`: guard or dictionary changed since. */
+  proof: { proved: number; failed: number; notShown: number; vacuous: number; stale: boolean } | null;
+}
+
+export interface DictionarySummary {
+  bus: string;
+  messages: number;
+  /** Signals by state. */
+  accepted: number;
+  proposed: number;
+  rejected: number;
+  counters: number;
+  checks: number;
+}
+
+export interface CaptureFileSummary {
+  /** File name in `captures/`; put through encodeURIComponent where it stands in an address. */
+  name: string;
+  bytes: number;
+  /** Time of last change, ISO 8601 UTC. */
+  changed: string;
+}
+
+/** `GET /api/captures/:name` */
+export interface CaptureReply {
+  name: string;
+  bytes: number;
+  /** SHA-256 of the file, hex. */
+  hash: string;
+  frames: number;
+  /** From the earliest to the latest frame. */
+  seconds: number;
+  /** Time of the first frame, ISO 8601 UTC with microseconds; null where the recording holds relative time only. */
+  origin: string | null;
+  /** Format in words and how it was told: "pcapng", "text: 5 columns, time in seconds, …". */
+  format: string;
+  /** What the reader noticed: cut short, frames skipped, time running backwards. */
+  notes: string[];
+  buses: { bus: number; name: string | null; bitRateBps: number | null; frames: number; messages: number }[];
+  messages: MessageSummary[];
+}
+
+export interface MessageSummary {
+  bus: number;
+  /** Name from `buses.yaml`; null where no bus has this number. */
+  busName: string | null;
+  id: string;
+  ext: 0 | 1;
+  /** Payload length in bytes; the commonest where it varies. */
+  length: number;
+  frames: number;
+  /** Median gap, null where fewer than three frames. */
+  periodMs: number | null;
+  /** Median absolute deviation of the gaps, scaled to a standard deviation; null where fewer than three frames. */
+  jitterMs: number | null;
+  /** First payload in hex, two digits a byte. */
+  firstPayload: string;
+  /** Its name where the dictionary of the bus has it. */
+  dictionaryName: string | null;
+}
+
+/** `GET /api/captures/:name/load?bins=300` */
+export interface LoadReply {
+  /** Width of a bin in seconds; bin i covers start + i × binSeconds onward. */
+  binSeconds: number;
+  start: number;
+  buses: {
+    bus: number;
+    name: string | null;
+    bitRateBps: number | null;
+    /** Frames in each bin. */
+    frames: number[];
+    /** Bits per second in each bin, with stuff bits and interframe space. */
+    bitsPerSecond: number[];
+  }[];
+}
+
+/** A bracket under the payload strip, in `findings/1` words. */
+export interface FoundSignalForm {
+  start: number;
+  length: number;
+  byteOrder: 'little' | 'big';
+  signed: boolean | 'magnitude';
+  kind: 'number' | 'flag' | 'enum' | 'constant' | 'counter' | 'check' | 'selector' | 'padding';
+  scale: number;
+  offset: number;
+  unit: string;
+  selectorValue: number | null;
+  probability: number;
+}
+
+/** A finding, keyed for accept and reject by where it stands. */
+export interface FindingKey {
+  id: string;
+  ext: 0 | 1;
+  field: 'signal' | 'counter' | 'check' | 'selector';
+  start: number;
+  length: number;
+  /** Of a signal behind a selector; otherwise null. */
+  selectorValue: number | null;
+}
+
+export interface FindingsMessageReply {
+  bus: number;
+  busName: string | null;
+  id: string;
+  ext: 0 | 1;
+  length: number;
+  frames: number;
+  periodMs: number | null;
+  jitterMs: number | null;
+  timing: 'periodic' | 'onChange' | 'mixed' | 'burst' | 'tooFew';
+  /** Share of frames in which each bit differs from the frame before; index = 8 × byte + bit, 8 × length of them. */
+  flipRate: number[];
+  signals: (FoundSignalForm & { evidence: Evidence[]; state: FindingState })[];
+  counter:
+    | (FieldPlace & {
+        step: number;
+        skip: number[];
+        probability: number;
+        evidence: Evidence[];
+        state: FindingState;
+      })
+    | null;
+  check:
+    | (FieldPlace & {
+        algorithm: 'crc' | 'xor' | 'sum' | 'sumComplement' | 'nibbleSum';
+        width: number;
+        /** Hex with 0x. */
+        poly: string;
+        init: string;
+        xorout: string;
+        reflected: boolean;
+        covers: number[];
+        prefix: string;
+        suffix: string;
+        idBytes: number[];
+        perCounter: number[] | null;
+        /** Name in a published standard where the parameters equal one, otherwise empty. */
+        standard: string;
+        probability: number;
+        evidence: Evidence[];
+        state: FindingState;
+      })
+    | null;
+  selector: (FieldPlace & { state: FindingState }) | null;
+  /** What could not be decided and which recording would decide it. */
+  open: string[];
+}
+
+export interface FieldPlace {
+  start: number;
+  length: number;
+  byteOrder: 'little' | 'big';
+}
+
+/** What the dictionary says of a finding today. `open`: nothing yet. */
+export type FindingState = 'open' | 'proposed' | 'accepted' | 'rejected';
+
+/** `GET /api/captures/:name/findings`: 200 with this when worked out, otherwise 202 with a `JobReply`; ask again when its job is done. */
+export interface FindingsReply {
+  capture: string;
+  /** SHA-256 of the capture file, hex. */
+  hash: string;
+  frames: number;
+  seconds: number;
+  messages: FindingsMessageReply[];
+  /** The same as `bywright find --json` prints (form findings/1), for saving. */
+  form: unknown;
+}
+
+/**
+ * `GET /api/captures/:name/series?bus=0&id=1A2&ext=0&start=0&length=12&byteOrder=little&signed=false&points=800`
+ *
+ * `signed`: false, true or magnitude. Optional `from` and `to` in seconds, and `selector=start:length:byteOrder:value` to
+ * read only frames whose selector has that value. Raw values; multiply by scale and add offset for physical ones.
+ * At most `points` bins of equal time (10 … 4000); each bin that holds frames gives one entry.
+ */
+export interface SeriesReply {
+  frames: number;
+  /** Middle of each bin in seconds, and the least and greatest raw value in it. Equal-length arrays. */
+  time: number[];
+  low: number[];
+  high: number[];
+}
+
+/** `GET /api/dictionary/:bus`, and the reply to accept and reject. */
+export interface DictionaryReply {
+  bus: string;
+  /** SHA-256 of `dictionary/<bus>.yaml`, hex; empty where there is no file yet. */
+  hash: string;
+  /** null where there is no file yet or it cannot be read. */
+  dictionary: Dictionary | null;
+  problems: Problem[];
+}
+
+/** `POST /api/dictionary/:bus/accept`: the finding at `key` of this capture goes into the dictionary, its evidence beside it. */
+export interface AcceptRequest {
+  capture: string;
+  key: FindingKey;
+  /** Name of the signal; needed for a signal, unused for counter, check and selector. */
+  name?: string;
+  /** Name of the message where the dictionary does not have it yet; without it "message_<id>". */
+  messageName?: string;
+  /** Corrections of the person; whatever is left out comes from the finding. */
+  scale?: number;
+  offset?: number;
+  unit?: string;
+  note?: string;
+}
+
+/** `POST /api/dictionary/:bus/reject`: the finding is kept as rejected, with the reason, so that it is not proposed again. */
+export interface RejectRequest {
+  capture: string;
+  key: FindingKey;
+  reason?: string;
+}
+
+/** Evidence as it stands in the dictionary file. */
+export type KeptEvidence = StoredEvidence;
+
+/** `GET /api/guard` */
+export interface GuardReply {
+  /** null where the build has no readable `guard.yaml`. */
+  plan: GuardPlan | null;
+  problems: Problem[];
+  /** null where there is no plan; `budgetError` says why it could not be computed. */
+  budget: BudgetForm | null;
+  budgetError: string | null;
+  proof: ProofForm | null;
+  /** Today's program differs from the one that was proved. */
+  proofStale: boolean;
+}
+
+/** `budget/1`: steering-wheel angles in degrees, either side of straight ahead. */
+export interface BudgetForm {
+  form: 'budget/1';
+  rows: {
+    speedMps: number;
+    /** Largest level and slew that vehicle dynamics and reaction time allow at this speed. */
+    levelMaxDeg: number;
+    slewMaxDegPerS: number;
+    /** What the guard's tables allow at this speed. */
+    levelDeg: number;
+    slewDegPerS: number;
+    /** Share of the budget that the tables leave unused, of whichever is closer; negative: over the budget. */
+    margin: number;
+  }[];
+}
+
+export type ObligationStatus = 'proved' | 'failed' | 'notShown' | 'vacuous';
+
+/** `proof/1`, kept as `evidence/proof.json` in the build. */
+export interface ProofForm {
+  form: 'proof/1';
+  /** Hash of the program that was proved. */
+  hash: string;
+  /** When, ISO 8601 UTC. */
+  at: string;
+  obligations: {
+    name: string;
+    sentence: string;
+    status: ObligationStatus;
+    seconds: number;
+    /** Hash of the obligation and the part of the program that it reads. */
+    hash: string;
+    /** Path relative to the build, null where there is none; `GET /api/evidence/:file` gives its content. */
+    counterexample: string | null;
+    /** Why it is not shown, or what the vacuous trigger was; empty otherwise. */
+    note: string;
+  }[];
+}
+
+/** `GET /api/evidence/:file` of a counterexample: one column per value over the steps of the play-back. */
+export interface CounterexampleForm {
+  form: 'counterexample/1';
+  obligation: string;
+  sentence: string;
+  stepMs: number;
+  /** Step at which the obligation is broken. */
+  brokenAtStep: number;
+  columns: { name: string; kind: 'input' | 'state' | 'value' | 'output'; note: string; values: number[] }[];
+}
+
+/** `POST /api/prove` (empty object as body), and findings that are not worked out yet: 202. */
+export interface JobReply {
+  job: Job;
+}
+
+/** `GET /api/jobs`: all jobs since the server started, newest first. */
+export interface JobsReply {
+  jobs: Job[];
+}
+
+export interface Job {
+  id: string;
+  kind: 'findings' | 'proof';
+  /** Capture file name, or "guard". */
+  subject: string;
+  state: 'running' | 'done' | 'failed' | 'cancelled';
+  /** 0 … 1. */
+  fraction: number;
+  /** What it is at: "check fields, message 17 of 60". */
+  note: string;
+  /** One sentence when failed, otherwise null. */
+  error: string | null;
+}
+
+/** `POST /api/cancel/:job` → 200 with the job as it then stands. */
+export type CancelReply = JobReply;
+
+/**
+ * `GET /api/events`: server-sent events, their data one JSON object a line.
+ * `job`: a `Job` whenever it starts, moves or ends; `changed`: the build's files changed; `hello`: once at the start.
+ */
+export type ServerEvent =
+  | { event: 'hello'; data: { revision: string } }
+  | { event: 'changed'; data: { revision: string } }
+  | { event: 'job'; data: Job };
+
+/** `GET /api/dossier` gives the dossier as text/html, one self-contained file. */
+export type DossierReply = string;
