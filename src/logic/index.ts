@@ -1,0 +1,11 @@
+/**
+ * Logic programs: the small integer dataflow form of routes and guard, a builder that keeps every value inside 32 bits,
+ * and the readers of the form: run (fast, for simulation), interpret (every node's value, for replay), C (for the
+ * microcontroller) and SMT bit-vectors (for the proof). What is proved is what is run and what is flashed.
+ */
+export * from './builder.ts';
+export * from './crc.ts';
+export type * from './form.ts';
+export * from './graph.ts';
+export * from './interpret.ts';
+export * from './run.ts';
