@@ -1,0 +1,9 @@
+/**
+ * What is true of every CAN bus, whatever the car: frames and identifiers, bit fields of payloads, check fields and
+ * CRCs, the length of a frame on the wire, and the public layers on top (J1939 identifiers, OBD values).
+ * Pure functions over numbers and byte arrays; imports from no other room.
+ */
+export * from './bits.ts';
+export * from './check.ts';
+export * from './crc.ts';
+export * from './frame.ts';
