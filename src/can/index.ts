@@ -7,3 +7,6 @@ export * from './bits.ts';
 export * from './check.ts';
 export * from './crc.ts';
 export * from './frame.ts';
+export * from './j1939.ts';
+export * from './length.ts';
+export * from './obd.ts';
