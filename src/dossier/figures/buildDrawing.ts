@@ -1,0 +1,264 @@
+/** Buses as double lines, the units that hang on them, and the units that join several buses. */
+import { DEFAULT_WIDTH, drawing, el, type FigureOptions, TONE, textWidth } from './svg.ts';
+
+export interface BuildDrawingData {
+  title: string;
+  buses: { name: string; bitRateBps: number; dataBitRateBps?: number | undefined }[];
+  units: { name: string; role: 'host' | 'donor' | 'gateway' | 'controller'; part: string; buses: string[] }[];
+}
+
+type Bus = BuildDrawingData['buses'][number];
+type Unit = BuildDrawingData['units'][number];
+
+const NAMES = 104;
+const BOX = { width: 112, height: 62, gap: 14 };
+const STUB = 16;
+const JOINT = { width: 112, gap: 24 };
+const LANE_GAP = 26;
+/** More units than this on one bus hang on both sides of its line. */
+const PER_SIDE = 4;
+
+export function buildDrawing(data: BuildDrawingData, options: FigureOptions): SVGSVGElement {
+  const { document } = options;
+  const lanes = lanesOf(data);
+  const joints = data.units.filter((unit) => knownBuses(unit, data.buses).length > 1);
+  const slots = Math.max(1, ...lanes.map(({ above, below }) => Math.max(above.length, below.length)));
+  const jointsAt = NAMES + slots * (BOX.width + BOX.gap) + 6;
+  const width = Math.max(
+    options.width ?? DEFAULT_WIDTH,
+    jointsAt + joints.length * (JOINT.width + JOINT.gap) + 8,
+  );
+  const height = (lanes.at(-1)?.bottom ?? 20) + 26;
+  const svg = drawing(document, { width, height }, nameOf(data), 'build');
+  const lineEnd =
+    jointsAt + joints.length * (JOINT.width + JOINT.gap) - (joints.length > 0 ? JOINT.gap : 0) + 4;
+  for (const lane of lanes) svg.append(busLine(document, lane, lineEnd));
+  for (const lane of lanes) {
+    lane.above.forEach((unit, i) => {
+      svg.append(hung(document, unit, slotX(i), lane.y - STUB - BOX.height, lane.y));
+    });
+    lane.below.forEach((unit, i) => {
+      svg.append(hung(document, unit, slotX(i), lane.y + STUB, lane.y));
+    });
+  }
+  joints.forEach((unit, i) => {
+    svg.append(joint(document, unit, jointsAt + i * (JOINT.width + JOINT.gap), lanes));
+  });
+  return svg;
+}
+
+interface Lane {
+  bus: Bus;
+  above: Unit[];
+  below: Unit[];
+  /** Height of the bus line, and lower edge of everything on it. */
+  y: number;
+  bottom: number;
+}
+
+function knownBuses(unit: Unit, buses: Bus[]): string[] {
+  return [...new Set(unit.buses)].filter((name) => buses.some((bus) => bus.name === name));
+}
+
+function lanesOf({ buses, units }: BuildDrawingData): Lane[] {
+  let top = 12;
+  return buses.map((bus) => {
+    const own = units.filter((unit) => knownBuses(unit, buses).length === 1 && unit.buses.includes(bus.name));
+    const half = own.length > PER_SIDE ? Math.floor(own.length / 2) : 0;
+    const above = own.slice(0, half);
+    const below = own.slice(half);
+    const y = top + (above.length > 0 ? BOX.height + STUB : 14);
+    const bottom = y + (below.length > 0 ? STUB + BOX.height : 34);
+    top = bottom + LANE_GAP;
+    return { bus, above, below, y, bottom };
+  });
+}
+
+function slotX(slot: number): number {
+  return NAMES + slot * (BOX.width + BOX.gap);
+}
+
+function busLine(document: Document, { bus, y }: Lane, end: number): SVGElement {
+  const rate = bus.dataBitRateBps
+    ? `${kilobits(bus.bitRateBps)} / ${kilobits(bus.dataBitRateBps)} kbit/s`
+    : `${kilobits(bus.bitRateBps)} kbit/s`;
+  const line = (dy: number) =>
+    el(document, 'line', {
+      x1: NAMES - 12,
+      x2: end,
+      y1: y + dy,
+      y2: y + dy,
+      stroke: TONE.ink,
+      'stroke-width': 1.2,
+    });
+  return el(
+    document,
+    'g',
+    {},
+    line(-1.8),
+    line(1.8),
+    el(document, 'text', { x: 0, y: y + 1, 'font-weight': 600, 'font-size': 12.5 }, bus.name),
+    el(document, 'text', { x: 0, y: y + 15, fill: TONE.soft, 'font-size': 10 }, rate),
+  );
+}
+
+function kilobits(bitsPerSecond: number): string {
+  return String(bitsPerSecond / 1000);
+}
+
+function hung(document: Document, unit: Unit, x: number, top: number, busY: number): SVGElement {
+  const edge = top > busY ? top : top + BOX.height;
+  const middle = x + BOX.width / 2;
+  const group = el(document, 'g', { class: `unit ${unit.role}` });
+  group.append(
+    el(document, 'line', {
+      x1: middle,
+      x2: middle,
+      y1: busY,
+      y2: edge,
+      stroke: TONE.ink,
+      'stroke-width': 1.2,
+    }),
+    tap(document, middle, busY),
+    outline(document, unit.role, x, top, BOX.width, BOX.height),
+    ...words(document, unit, x + BOX.width / 2, top + 16, BOX.width),
+  );
+  return group;
+}
+
+/** A unit on several buses stands across them; a bus that only passes behind it is drawn as a hidden line, dashed. */
+function joint(document: Document, unit: Unit, x: number, lanes: Lane[]): SVGElement {
+  const ys = lanes.filter(({ bus }) => unit.buses.includes(bus.name)).map(({ y }) => y);
+  const top = Math.min(...ys) - 14;
+  const bottom = Math.max(...ys) + 14;
+  const group = el(document, 'g', { class: `unit ${unit.role}` });
+  group.append(outline(document, unit.role, x, top, JOINT.width, bottom - top));
+  for (const { bus, y } of lanes) {
+    if (y < top || y > bottom) continue;
+    if (unit.buses.includes(bus.name)) {
+      group.append(
+        tap(document, x, y),
+        el(document, 'text', { x: x + 8, y: y + 3.5, fill: TONE.soft, 'font-size': 10 }, bus.name),
+      );
+    } else {
+      group.append(
+        el(document, 'line', {
+          x1: x,
+          x2: x + JOINT.width,
+          y1: y,
+          y2: y,
+          stroke: TONE.soft,
+          'stroke-dasharray': '4 3',
+        }),
+      );
+    }
+  }
+  group.append(...words(document, unit, x + JOINT.width / 2, wordsTop(top, bottom, lanes), JOINT.width));
+  return group;
+}
+
+/** Middle of the widest stretch of a joint that no bus line crosses. */
+function wordsTop(top: number, bottom: number, lanes: Lane[]): number {
+  const edges = [top, ...lanes.map(({ y }) => y).filter((y) => y > top && y < bottom), bottom];
+  const widest = edges
+    .slice(1)
+    .map((edge, i) => ({ from: edges[i] as number, size: edge - (edges[i] as number) }))
+    .reduce((a, b) => (b.size > a.size ? b : a));
+  return widest.from + widest.size / 2 - 12;
+}
+
+function tap(document: Document, x: number, y: number): SVGElement {
+  return el(document, 'circle', { cx: x, cy: y, r: 3.4, fill: TONE.ink });
+}
+
+/** The role shows in the outline as well as in words: donor double, gateway heavy, controller with cut corners, host plain. */
+function outline(
+  document: Document,
+  role: Unit['role'],
+  x: number,
+  y: number,
+  width: number,
+  height: number,
+): SVGElement {
+  const box = {
+    x,
+    y,
+    width,
+    height,
+    fill: TONE.paper,
+    stroke: TONE.ink,
+    'stroke-width': role === 'gateway' ? 2.4 : 1.2,
+  };
+  if (role === 'controller') {
+    const c = 9;
+    const d =
+      `M${x + c} ${y}H${x + width - c}L${x + width} ${y + c}V${y + height - c}L${x + width - c} ${y + height}` +
+      `H${x + c}L${x} ${y + height - c}V${y + c}Z`;
+    return el(document, 'path', { d, fill: box.fill, stroke: box.stroke, 'stroke-width': 1.2 });
+  }
+  if (role !== 'donor') return el(document, 'rect', box);
+  const inner = { x: x + 3.5, y: y + 3.5, width: width - 7, height: height - 7 };
+  return el(
+    document,
+    'g',
+    {},
+    el(document, 'rect', box),
+    el(document, 'rect', { ...inner, fill: 'none', stroke: TONE.ink, 'stroke-width': 0.7 }),
+  );
+}
+
+function words(document: Document, unit: Unit, x: number, y: number, width: number): SVGElement[] {
+  const room = width - 14;
+  const part = wrapped(unit.part, room, 10);
+  const role = unit.part.toLowerCase().includes(unit.role) ? '' : unit.role;
+  const lines = [...part, ...(role ? [role] : [])].slice(0, 3);
+  return [
+    el(
+      document,
+      'text',
+      { x, y, 'text-anchor': 'middle', 'font-weight': 600 },
+      cut(unit.name, room / 1.08, 11),
+    ),
+    ...lines.map((line, i) =>
+      el(
+        document,
+        'text',
+        {
+          x,
+          y: y + 13 + 12 * i,
+          'text-anchor': 'middle',
+          'font-size': 10,
+          fill: TONE.soft,
+          'font-style': role && i === lines.length - 1 ? 'italic' : undefined,
+        },
+        line,
+      ),
+    ),
+  ];
+}
+
+function wrapped(text: string, room: number, size: number): string[] {
+  const lines: string[] = [];
+  for (const word of text.split(/\s+/)) {
+    const last = lines.at(-1);
+    if (last !== undefined && textWidth(`${last} ${word}`, size) <= room)
+      lines[lines.length - 1] = `${last} ${word}`;
+    else lines.push(word);
+  }
+  const shown = lines.slice(0, 2).map((line) => cut(line, room, size));
+  return lines.length > 2 ? [shown[0] as string, cut(`${shown[1]} …`, room, size)] : shown;
+}
+
+function cut(text: string, room: number, size: number): string {
+  if (textWidth(text, size) <= room) return text;
+  const letters = Math.max(1, Math.floor(room / textWidth('x', size)) - 1);
+  return `${text.slice(0, letters).trimEnd()}…`;
+}
+
+function nameOf({ title, buses, units }: BuildDrawingData): string {
+  const lines = buses.map(({ name }) => {
+    const on = units.filter((unit) => unit.buses.includes(name)).map((unit) => unit.name);
+    return `bus ${name} with ${on.length > 0 ? on.join(', ') : 'no unit'}`;
+  });
+  return `Units and buses of ${title}: ${lines.join('; ')}`;
+}
