@@ -2,6 +2,7 @@
  * A capture in memory: a structure of arrays, one entry per frame, payloads end to end in one buffer.
  * 27 bytes a frame with eight payload bytes; no object per frame anywhere.
  */
+import { CaptureError } from './error.ts';
 
 export interface Capture {
   /** Number of frames. */
@@ -22,39 +23,60 @@ export interface Capture {
   readonly offset: Uint32Array;
   /** All payloads end to end. */
   readonly payload: Uint8Array;
+  /** Names that the recorder gave to buses, by bus number; absent where it gave numbers only. */
+  readonly busNames?: ReadonlyMap<number, string>;
 }
 
-/** Collects frames one at a time into growing arrays; `finish` hands over the capture without copying per frame. */
+/** The arrays of a capture while it grows; entries from `CaptureBuilder.count` on are free. */
+export interface CaptureColumns {
+  time: Float64Array;
+  id: Uint32Array;
+  bus: Uint8Array;
+  flags: Uint8Array;
+  length: Uint8Array;
+  offset: Uint32Array;
+  payload: Uint8Array;
+}
+
+/** Offsets are 32-bit, so all payloads together stay below 4 GiB. */
+const MAX_PAYLOAD = 0xffff_fff0;
+const MAX_FRAMES = 0x2000_0000 - 1;
+
+/** Collects frames into growing arrays; `finish` hands over the capture without copying. */
 export class CaptureBuilder {
   originNs = 0n;
+  readonly busNames = new Map<number, string>();
   #count = 0;
   #used = 0;
-  #time: Float64Array;
-  #id: Uint32Array;
-  #bus: Uint8Array;
-  #flags: Uint8Array;
-  #length: Uint8Array;
-  #offset: Uint32Array;
-  #payload: Uint8Array;
+  #columns: CaptureColumns;
 
   constructor(expectedFrames = 4096) {
-    const n = Math.max(16, expectedFrames);
-    this.#time = new Float64Array(n);
-    this.#id = new Uint32Array(n);
-    this.#bus = new Uint8Array(n);
-    this.#flags = new Uint8Array(n);
-    this.#length = new Uint8Array(n);
-    this.#offset = new Uint32Array(n);
-    this.#payload = new Uint8Array(n * 8);
+    const n = Math.max(16, Math.min(expectedFrames, MAX_FRAMES));
+    this.#columns = {
+      time: new Float64Array(n),
+      id: new Uint32Array(n),
+      bus: new Uint8Array(n),
+      flags: new Uint8Array(n),
+      length: new Uint8Array(n),
+      offset: new Uint32Array(n),
+      payload: new Uint8Array(Math.min(n * 8, MAX_PAYLOAD)),
+    };
   }
 
+  /** Frames added so far. */
   get count(): number {
     return this.#count;
+  }
+
+  /** Payload bytes added so far: where the next payload starts. */
+  get used(): number {
+    return this.#used;
   }
 
   /**
    * Appends one frame whose payload is `source[from … from + stored)`.
    * `length` is what the frame says (a remote frame has a length and stores nothing).
+   * @throws CaptureError when the capture outgrows what one capture can hold
    */
   add(
     time: number,
@@ -67,48 +89,85 @@ export class CaptureBuilder {
     stored: number,
   ): void {
     const i = this.#count;
-    if (i === this.#time.length) this.#growFrames();
-    while (this.#used + stored > this.#payload.length) this.#payload = grown(this.#payload);
-    this.#time[i] = time;
-    this.#id[i] = id;
-    this.#bus[i] = bus;
-    this.#flags[i] = flags;
-    this.#length[i] = length;
-    this.#offset[i] = this.#used;
-    const payload = this.#payload;
-    let at = this.#used;
-    for (let k = from; k < from + stored; k++) payload[at++] = source[k] as number;
-    this.#used = at;
+    const used = this.#used;
+    let columns = this.#columns;
+    if (i === columns.time.length || used + stored > columns.payload.length)
+      columns = this.reserve(1, stored);
+    columns.time[i] = time;
+    columns.id[i] = id;
+    columns.bus[i] = bus;
+    columns.flags[i] = flags;
+    columns.length[i] = length;
+    columns.offset[i] = used;
+    const payload = columns.payload;
+    for (let k = 0; k < stored; k++) payload[used + k] = source[from + k] as number;
+    this.#used = used + stored;
     this.#count = i + 1;
   }
 
+  /**
+   * Makes room for `frames` more frames with `bytes` payload bytes in all, for readers that fill the arrays themselves:
+   * write from `count` and `used` on, then `commit`. The arrays are valid until the next call.
+   * @throws CaptureError when the capture outgrows what one capture can hold
+   */
+  reserve(frames: number, bytes: number): CaptureColumns {
+    const columns = this.#columns;
+    const needFrames = this.#count + frames;
+    const needBytes = this.#used + bytes;
+    if (needFrames > MAX_FRAMES || needBytes > MAX_PAYLOAD) {
+      throw new CaptureError(
+        `The recording holds more than one capture can (${MAX_FRAMES} frames, 4 GiB of payload): split it into shorter recordings.`,
+      );
+    }
+    if (needFrames > columns.time.length) {
+      const n = Math.min(MAX_FRAMES, Math.max(needFrames, Math.ceil(columns.time.length * 1.6)));
+      columns.time = moved(columns.time, new Float64Array(n));
+      columns.id = moved(columns.id, new Uint32Array(n));
+      columns.bus = moved(columns.bus, new Uint8Array(n));
+      columns.flags = moved(columns.flags, new Uint8Array(n));
+      columns.length = moved(columns.length, new Uint8Array(n));
+      columns.offset = moved(columns.offset, new Uint32Array(n));
+    }
+    if (needBytes > columns.payload.length) {
+      const n = Math.min(MAX_PAYLOAD, Math.max(needBytes, Math.ceil(columns.payload.length * 1.6)));
+      columns.payload = moved(columns.payload, new Uint8Array(n));
+    }
+    return columns;
+  }
+
+  /** Takes over `frames` frames and `bytes` payload bytes that were written into the reserved room. */
+  commit(frames: number, bytes: number): void {
+    this.#count += frames;
+    this.#used += bytes;
+  }
+
+  /** Takes back the frame added last. */
+  dropLast(): void {
+    if (this.#count === 0) return;
+    this.#count--;
+    this.#used = this.#columns.offset[this.#count] as number;
+  }
+
+  /** The frames so far. Adding more frames afterwards does not change what was handed over. */
   finish(): Capture {
     const n = this.#count;
+    const columns = this.#columns;
     return {
       count: n,
       originNs: this.originNs,
-      time: this.#time.subarray(0, n),
-      id: this.#id.subarray(0, n),
-      bus: this.#bus.subarray(0, n),
-      flags: this.#flags.subarray(0, n),
-      length: this.#length.subarray(0, n),
-      offset: this.#offset.subarray(0, n),
-      payload: this.#payload.subarray(0, this.#used),
+      time: columns.time.subarray(0, n),
+      id: columns.id.subarray(0, n),
+      bus: columns.bus.subarray(0, n),
+      flags: columns.flags.subarray(0, n),
+      length: columns.length.subarray(0, n),
+      offset: columns.offset.subarray(0, n),
+      payload: columns.payload.subarray(0, this.#used),
+      ...(this.busNames.size > 0 ? { busNames: new Map(this.busNames) } : {}),
     };
-  }
-
-  #growFrames(): void {
-    this.#time = grown(this.#time);
-    this.#id = grown(this.#id);
-    this.#bus = grown(this.#bus);
-    this.#flags = grown(this.#flags);
-    this.#length = grown(this.#length);
-    this.#offset = grown(this.#offset);
   }
 }
 
-function grown<A extends Float64Array | Uint32Array | Uint8Array>(old: A): A {
-  const bigger = new (old.constructor as new (n: number) => A)(Math.ceil(old.length * 1.5));
+function moved<A extends Float64Array | Uint32Array | Uint8Array>(old: A, bigger: A): A {
   bigger.set(old);
   return bigger;
 }

@@ -1,0 +1,5 @@
+/** Every format that can be read or written, in the order in which content is tried. One more format is one more line. */
+import type { CaptureFormat } from './format.ts';
+import { text } from './text.ts';
+
+export const FORMATS: readonly CaptureFormat[] = [text];

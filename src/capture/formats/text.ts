@@ -1,0 +1,292 @@
+/** Text of one frame a line, whose columns are inferred or named; written as CSV with the columns t,bus,id,ext,data. */
+import { CaptureError } from '../error.ts';
+import type { CaptureBuilder } from '../store.ts';
+import { BusTable } from '../text/buses.ts';
+import { parseColumns, type TextLayout } from '../text/columns.ts';
+import { inferLayout } from '../text/infer.ts';
+import { LINE, LINE_WORDS, type LineFrame, type LineParser, lineParser } from '../text/lines.ts';
+import type { CaptureFormat, CaptureReader, ReadOptions } from './format.ts';
+
+export const text: CaptureFormat = {
+  name: 'text',
+  words: 'text with one frame a line, columns inferred; written as CSV',
+  extensions: ['.csv', '.txt', '.log'],
+  recognises: (head) => head.length > 0 && binaryAt(head) < 0,
+  open: (into, options) => new TextReader(into, options ?? {}),
+};
+
+/** Bytes looked at before the columns are settled. */
+const SAMPLE = 64 * 1024;
+const SAMPLE_LINES = 400;
+const LONGEST_LINE = 64 * 1024;
+/** Times from 1973 on count as absolute; smaller numbers are times since the recorder started. */
+const ABSOLUTE_S = 1e8;
+
+class TextReader implements CaptureReader {
+  guess = '';
+  notes: string[] = [];
+  readonly #into: CaptureBuilder;
+  readonly #options: ReadOptions;
+  readonly #frame: LineFrame = {
+    seconds: 0,
+    nanos: 0,
+    negative: false,
+    bus: 0,
+    id: 0,
+    flags: 0,
+    length: 0,
+    stored: 0,
+    data: new Uint8Array(64),
+  };
+  #parse: LineParser | null = null;
+  /** Bytes held back: the sample until the columns are settled, then the start of a line that goes on in the next piece. */
+  #held: Uint8Array = new Uint8Array(0);
+  #line = 0;
+  #started = false;
+  #originSeconds = 0;
+  #originNanos = 0;
+  #lastTime = Number.NEGATIVE_INFINITY;
+  #backwards = 0;
+  #firstBackwards = 0;
+  #skipped = new Map<number, { count: number; line: number }>();
+  #header = false;
+
+  constructor(into: CaptureBuilder, options: ReadOptions) {
+    this.#into = into;
+    this.#options = options;
+  }
+
+  push(piece: Uint8Array): void {
+    if (this.#parse === null) {
+      this.#held = joined(this.#held, piece, 0, piece.length);
+      if (this.#held.length < SAMPLE) return;
+      this.#settle('more');
+      const held = this.#held;
+      this.#held = new Uint8Array(0);
+      this.#lines(held);
+      return;
+    }
+    let from = 0;
+    if (this.#held.length > 0) {
+      const end = piece.indexOf(10);
+      if (end < 0) {
+        this.#hold(joined(this.#held, piece, 0, piece.length));
+        return;
+      }
+      const line = joined(this.#held, piece, 0, end + 1);
+      this.#held = new Uint8Array(0);
+      this.#lines(line);
+      from = end + 1;
+    }
+    this.#lines(from === 0 ? piece : piece.subarray(from));
+  }
+
+  end(): void {
+    if (this.#parse === null) {
+      this.#settle('all');
+      const held = this.#held;
+      this.#held = new Uint8Array(0);
+      this.#lines(held);
+    }
+    if (this.#held.length > 0) this.#lastLine();
+    for (const [why, { count, line }] of this.#skipped) {
+      const words = LINE_WORDS[why] as string;
+      this.notes.push(
+        count === 1
+          ? `1 line was skipped: line ${line} holds ${words}.`
+          : `${count} lines were skipped, the first of them line ${line}: it holds ${words}.`,
+      );
+    }
+    if (this.#backwards > 0) {
+      this.notes.push(
+        `Time goes backwards ${this.#backwards} time${this.#backwards > 1 ? 's' : ''}, first at line ${this.#firstBackwards}; frames stay in recorded order.`,
+      );
+    }
+    if (this.#into.busNames.size > 0) {
+      const names = [...this.#into.busNames].sort((a, b) => a[0] - b[0]);
+      this.notes.push(`Bus names: ${names.map(([number, name]) => `${name} = ${number}`).join(', ')}.`);
+    }
+    if (this.#into.count === 0) {
+      const first = [...this.#skipped.entries()][0];
+      throw new CaptureError(
+        `No frame was found in ${this.#line} lines${first ? `; line ${first[1].line} holds ${LINE_WORDS[first[0]]}` : ''}: right would be lines such as 0.001000,0,1A0,0,f900 with a time, an identifier and a payload.`,
+      );
+    }
+  }
+
+  /** Settles the columns from what is held; `extent` says whether that is the whole recording. */
+  #settle(extent: 'more' | 'all'): void {
+    const held = this.#held;
+    if (held.length === 0) throw new CaptureError('The recording is empty: 0 bytes.');
+    if ((held[0] === 0xff && held[1] === 0xfe) || (held[0] === 0xfe && held[1] === 0xff)) {
+      throw new CaptureError(
+        'The text is in UTF-16 (byte order mark at byte 0): save it as UTF-8 or plain ASCII.',
+      );
+    }
+    const binary = binaryAt(held);
+    if (binary >= 0) {
+      throw new CaptureError(
+        `This is no recording that can be read: byte ${binary} is 0x${(held[binary] as number).toString(16).padStart(2, '0').toUpperCase()}, which no text holds, and it starts neither like pcap nor like pcapng.`,
+      );
+    }
+    if (held[0] === 0xef && held[1] === 0xbb && held[2] === 0xbf) this.#held = held.subarray(3);
+    const lines = new TextDecoder('latin1').decode(this.#held).split(/\r?\n/);
+    if (extent === 'more' || lines.at(-1) === '') lines.pop();
+    if (extent === 'more' && lines.length === 0) throw tooLong(1);
+    const layout = this.#options.columns ? named(this.#options.columns, lines, this) : inferred(lines, this);
+    this.#header = this.guess.includes('header line');
+    this.#parse = lineParser(layout, this.#frame, new BusTable(this.#into.busNames));
+  }
+
+  #hold(bytes: Uint8Array): void {
+    if (bytes.length > LONGEST_LINE) throw tooLong(this.#line + 1);
+    this.#held = bytes;
+  }
+
+  /** Takes all whole lines of `bytes` and holds the rest. */
+  #lines(bytes: Uint8Array): void {
+    const size = bytes.length;
+    let from = 0;
+    while (from < size) {
+      const end = bytes.indexOf(10, from);
+      if (end < 0) {
+        this.#hold(bytes.slice(from));
+        return;
+      }
+      this.#take(bytes, from, end);
+      from = end + 1;
+    }
+  }
+
+  #take(bytes: Uint8Array, from: number, to: number): void {
+    this.#line++;
+    const parse = this.#parse as LineParser;
+    const code = parse(bytes, from, to);
+    if (code !== LINE.frame) {
+      if (code === LINE.blank || code === LINE.comment) return;
+      if (!this.#started && this.#header) {
+        this.#header = false;
+        return;
+      }
+      const seen = this.#skipped.get(code);
+      if (seen) seen.count++;
+      else this.#skipped.set(code, { count: 1, line: this.#line });
+      return;
+    }
+    const frame = this.#frame;
+    if (!this.#started) {
+      this.#started = true;
+      if (!frame.negative && frame.seconds >= ABSOLUTE_S) {
+        this.#originSeconds = frame.seconds;
+        this.#originNanos = Math.floor(frame.nanos);
+        this.#into.originNs = BigInt(this.#originSeconds) * 1_000_000_000n + BigInt(this.#originNanos);
+      }
+    }
+    const sign = frame.negative ? -1 : 1;
+    // One rounding only: the difference in nanoseconds is exact below 2^53.
+    const time =
+      ((sign * frame.seconds - this.#originSeconds) * 1e9 + (sign * frame.nanos - this.#originNanos)) / 1e9;
+    if (time < this.#lastTime && this.#backwards++ === 0) this.#firstBackwards = this.#line;
+    this.#lastTime = time;
+    this.#into.add(time, frame.bus, frame.id, frame.flags, frame.length, frame.data, 0, frame.stored);
+  }
+
+  /** The last line has no line end. Where its payload is shorter than that message's payload before, it was cut. */
+  #lastLine(): void {
+    const held = this.#held;
+    this.#held = new Uint8Array(0);
+    const before = this.#into.count;
+    const skippedBefore = new Map([...this.#skipped].map(([code, seen]) => [code, { ...seen }]));
+    this.#take(held, 0, held.length);
+    if (this.#into.count === before) {
+      if (
+        [...this.#skipped.values()].reduce((sum, s) => sum + s.count, 0) >
+        [...skippedBefore.values()].reduce((sum, s) => sum + s.count, 0)
+      ) {
+        this.#skipped = skippedBefore;
+        this.notes.push(`The last line (${this.#line}) was cut short and is left out.`);
+      }
+      return;
+    }
+    const { id, flags, bus, length } = this.#into.finish();
+    for (let i = before - 1; i >= 0; i--) {
+      if (id[i] !== id[before] || bus[i] !== bus[before] || flags[i] !== flags[before]) continue;
+      if ((length[i] as number) > (length[before] as number)) {
+        this.#into.dropLast();
+        this.notes.push(`The last line (${this.#line}) was cut short and is left out.`);
+      }
+      return;
+    }
+  }
+}
+
+function inferred(lines: string[], reader: TextReader): TextLayout {
+  const found = inferLayout(lines.slice(0, SAMPLE_LINES));
+  if ('missing' in found) {
+    throw new CaptureError(
+      `The text is not a recording of frames: ${found.missing}. Right would be columns such as t,bus,id,ext,data; where they are there but were not seen, name them in order with columns.`,
+    );
+  }
+  reader.guess = `${found.words} (confidence ${found.confidence.toFixed(2)}; ${found.fits} of ${found.lines} sample lines fit)`;
+  return found.layout;
+}
+
+/** The layout with the user's columns; the separator is the one with which most sample lines fit. */
+function named(columnsText: string, lines: string[], reader: TextReader): TextLayout {
+  const columns = parseColumns(columnsText);
+  const extendedBy = columns.some((c) => c.kind === 'ext') ? 'column' : 'digits';
+  const frame: LineFrame = {
+    seconds: 0,
+    nanos: 0,
+    negative: false,
+    bus: 0,
+    id: 0,
+    flags: 0,
+    length: 0,
+    stored: 0,
+    data: new Uint8Array(64),
+  };
+  const sample = lines.slice(0, SAMPLE_LINES).map((line) => new TextEncoder().encode(line));
+  let best: TextLayout | null = null;
+  let bestFits = 0;
+  for (const separator of [',', ';', '\t', ' '] as const) {
+    const layout: TextLayout = { separator, columns, extendedBy };
+    const parse = lineParser(layout, frame, { number: () => 0 });
+    const fits = sample.filter((line) => parse(line, 0, line.length) === LINE.frame).length;
+    if (fits > bestFits) {
+      best = layout;
+      bestFits = fits;
+    }
+  }
+  if (best === null)
+    throw new CaptureError(
+      `No line fits the columns "${columnsText}"; line 1 is "${(lines[0] ?? '').slice(0, 80)}".`,
+    );
+  const by = { ',': 'commas', ';': 'semicolons', '\t': 'tabs', ' ': 'blanks' }[best.separator];
+  reader.guess = `text with ${by} between columns, named by you: ${columnsText} (${bestFits} of ${sample.length} sample lines fit)`;
+  if (!columns.some((c) => c.kind === 'time'))
+    reader.notes.push('No column holds time: all frames stand at 0 s.');
+  return best;
+}
+
+/** Offset of the first byte that no text holds, or -1. */
+function binaryAt(head: Uint8Array): number {
+  for (let i = 0; i < head.length; i++) {
+    const b = head[i] as number;
+    if (b < 32 && b !== 9 && b !== 10 && b !== 13) return i;
+  }
+  return -1;
+}
+
+function joined(a: Uint8Array, b: Uint8Array, from: number, to: number): Uint8Array {
+  const both = new Uint8Array(a.length + to - from);
+  both.set(a);
+  both.set(b.subarray(from, to), a.length);
+  return both;
+}
+
+function tooLong(line: number): CaptureError {
+  return new CaptureError(
+    `Line ${line} is longer than ${LONGEST_LINE} bytes: a text recording has one frame a line.`,
+  );
+}

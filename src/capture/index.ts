@@ -1,0 +1,17 @@
+/**
+ * Recordings of bus traffic: the column store that holds them, the formats that read and write them, and ways to pick
+ * frames out of them. Readers take pieces of bytes as they come, so that a file and a live stream are read alike.
+ */
+export { CaptureError } from './error.ts';
+export type { CaptureFormat, CaptureReader, ReadOptions } from './formats/format.ts';
+export { FORMATS } from './formats/list.ts';
+export {
+  concatenate,
+  type FrameChoice,
+  groupByMessage,
+  type MessageFrames,
+  pickFrames,
+  selectFrames,
+  storedLength,
+} from './select.ts';
+export { type Capture, CaptureBuilder } from './store.ts';
