@@ -21,9 +21,7 @@ export function camelKeys<T>(data: T): Camel<T> {
 
 /** Copies plain data with every key turned from camelCase into snake_case, the reverse of `camelKeys`. */
 export function snakeKeys(data: unknown): unknown {
-  return renamed(data, (key) =>
-    key.replace(/([a-z0-9])([A-Z])/g, (_, a: string, b: string) => `${a}_${b.toLowerCase()}`),
-  );
+  return renamed(data, (key) => key.replace(/(?<=[a-zA-Z0-9])[A-Z]/g, (c) => `_${c.toLowerCase()}`));
 }
 
 function renamed(data: unknown, rename: (key: string) => string): unknown {
