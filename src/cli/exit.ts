@@ -28,7 +28,9 @@ export function sentenceOf(error: unknown): string {
   const { code, path } = error as NodeJS.ErrnoException;
   if (error.name === 'AbortError') return 'stopped on request; nothing half-written is left';
   if (code && SYSTEM[code]) return `${path ?? 'file'}: ${SYSTEM[code]}`;
-  const builtIn = [TypeError, RangeError, ReferenceError, SyntaxError].some((kind) => error.constructor === kind);
+  const builtIn = [TypeError, RangeError, ReferenceError, SyntaxError].some(
+    (kind) => error.constructor === kind,
+  );
   if (!builtIn) return error.message;
   const stack = process.env['BYWRIGHT_DEBUG'] ? `\n${error.stack}` : '';
   return `a mistake in the program itself (${error.message}); please report it with the command you gave${stack}`;

@@ -38,6 +38,7 @@ Exit codes: 0 done; 1 done, but something was not shown or is wrong in the build
 A by-wire car can kill. What is printed here was computed from your figures; it is no approval. Local law, type approval
 and a licensed engineer decide what may be driven.`,
     );
-  for (const command of commands) root.addCommand(command().exitOverride().helpOption('--help', 'print this help'));
+  for (const command of commands)
+    root.addCommand(command().exitOverride().helpOption('--help', 'print this help'));
   return root;
 }

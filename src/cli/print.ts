@@ -11,7 +11,9 @@ export function printLine(text = ''): void {
 /** Rows of cells under a header; numbers (cells that start with a digit or a sign) are set to the right. */
 export function printTable(header: readonly string[], rows: readonly (readonly string[])[]): void {
   const widths = header.map((h, i) => Math.max(h.length, ...rows.map((r) => (r[i] ?? '').length)));
-  const right = header.map((_, i) => rows.length > 0 && rows.every((r) => /^([-−+]?\d|–|$)/.test(r[i] ?? '')));
+  const right = header.map(
+    (_, i) => rows.length > 0 && rows.every((r) => /^([-−+]?\d|–|$)/.test(r[i] ?? '')),
+  );
   const line = (cells: readonly string[]) =>
     cells
       .map((c, i) => (right[i] ? c.padStart(widths[i] as number) : c.padEnd(widths[i] as number)))

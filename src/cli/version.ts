@@ -4,6 +4,8 @@ import { packageRoot } from '../build/packageRoot.ts';
 
 /** Version of the tool, from package.json. */
 export function toolVersion(): string {
-  const { version } = JSON.parse(readFileSync(join(packageRoot(), 'package.json'), 'utf8')) as { version: string };
+  const { version } = JSON.parse(readFileSync(join(packageRoot(), 'package.json'), 'utf8')) as {
+    version: string;
+  };
   return version;
 }

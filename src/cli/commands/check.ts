@@ -1,0 +1,25 @@
+import { Command } from 'commander';
+import { loadBuild } from '../../build/load.ts';
+import { problemSentence } from '../../build/problem.ts';
+import { EXIT } from '../exit.ts';
+import { printJson, printLine } from '../print.ts';
+
+export function check(): Command {
+  return new Command('check')
+    .description('read every file of a build and list all that is wrong, with file, line and remedy')
+    .argument('[build]', 'folder of the build', '.')
+    .option('--json', 'print the problems as JSON')
+    .addHelpText('after', '\nExample:\n  bywright check demo')
+    .action(async (folder: string, options: { json?: boolean }) => {
+      const { build, problems } = await loadBuild(folder);
+      if (problems.length > 0) process.exitCode = EXIT.notShown;
+      if (options.json) return printJson({ form: 'problems/1', folder, problems });
+      for (const problem of problems) printLine(problemSentence(problem));
+      if (problems.length > 0) return printLine(`\n${problems.length} to mend.`);
+      const signals = build?.dictionaries.flatMap((d) => d.messages.flatMap((m) => m.signals)) ?? [];
+      printLine(
+        `${build?.file.title}: nothing wrong in its files. ${build?.buses.length} buses, ${build?.units.length} units, ` +
+          `${signals.filter((s) => s.state === 'accepted').length} accepted signals, ${build?.captures.length} captures.`,
+      );
+    });
+}

@@ -1,0 +1,62 @@
+/** Findings as text: one line per message, then its fields. */
+import { formatId } from '../can/frame.ts';
+import type { Findings, FoundCheck, FoundMessage } from '../findings/model.ts';
+import { grouped, printLine, printTable } from './print.ts';
+
+export function findingsTable(findings: Findings): void {
+  printLine(
+    `${grouped(findings.frames)} frames in ${findings.seconds.toFixed(1)} s, ${findings.messages.length} messages`,
+  );
+  printLine();
+  printTable(
+    ['bus', 'id', 'bytes', 'frames', 'period ms', 'jitter ms', 'counter', 'check field', 'other fields'],
+    findings.messages.map((m) => [
+      String(m.bus),
+      formatId(m.id, m.extended),
+      String(m.length),
+      grouped(m.frames),
+      m.periodMs === null ? '–' : m.periodMs.toFixed(m.periodMs < 100 ? 1 : 0),
+      m.jitterMs === null ? '–' : m.jitterMs.toFixed(2),
+      counterWords(m),
+      m.check ? checkWords(m.check) : '',
+      fieldWords(m),
+    ]),
+  );
+  const open = findings.messages.filter((m) => m.open.length > 0);
+  if (open.length > 0) {
+    printLine();
+    printLine('Not enough to tell:');
+    for (const m of open)
+      for (const text of m.open) printLine(`  bus ${m.bus} ${formatId(m.id, m.extended)}: ${text}`);
+  }
+  printLine();
+  printLine(
+    'Each field carries a probability (--json); nothing counts until you accept it into the dictionary.',
+  );
+}
+
+function counterWords(m: FoundMessage): string {
+  if (!m.counter) return '';
+  const { start, length, skip } = m.counter;
+  return `bits ${start}–${start + length - 1}${skip.length > 0 ? `, skips ${skip.join(' ')}` : ''}`;
+}
+
+function checkWords(c: FoundCheck): string {
+  const place =
+    c.start % 8 === 0 && c.length === 8
+      ? `byte ${c.start >> 3}`
+      : `bits ${c.start}–${c.start + c.length - 1}`;
+  const hex = (n: number) => `0x${n.toString(16).toUpperCase().padStart(2, '0')}`;
+  const how =
+    c.algorithm === 'crc' ? `CRC-${c.width} ${hex(c.poly)} ${hex(c.init)} ${hex(c.xorout)}` : c.algorithm;
+  return `${place}: ${how}${c.perCounter ? ', constant per count' : ''}`;
+}
+
+function fieldWords(m: FoundMessage): string {
+  const kinds = ['number', 'enum', 'flag'] as const;
+  return kinds
+    .map((kind) => ({ kind, n: m.signals.filter((s) => s.kind === kind).length }))
+    .filter(({ n }) => n > 0)
+    .map(({ kind, n }) => `${n} ${kind}${n > 1 ? 's' : ''}`)
+    .join(', ');
+}

@@ -1,0 +1,55 @@
+/** What most commands start with: read captures with progress, load a build or say what is wrong with it. */
+
+import { readCaptureFile } from '../build/captureFile.ts';
+import { loadBuild } from '../build/load.ts';
+import type { Build } from '../build/model.ts';
+import { problemSentence } from '../build/problem.ts';
+import { concatenate } from '../capture/select.ts';
+import type { Capture } from '../capture/store.ts';
+import { grouped } from './print.ts';
+import { stage } from './progress.ts';
+
+/** Thrown where a build cannot be used; the sentence holds every problem. */
+export class BuildProblems extends Error {}
+
+export interface CaptureOptions {
+  /** Overrides the inferred columns of text: "time,bus,id,ext,data". */
+  columns?: string;
+  signal?: AbortSignal;
+}
+
+/**
+ * Reads one capture or several; several are put end to end, a second apart, as recordings of one car.
+ * What was inferred and what could not be kept is printed on standard error.
+ */
+export async function readCaptures(
+  paths: readonly string[],
+  options: CaptureOptions,
+): Promise<{ capture: Capture; notes: string[] }> {
+  const captures: Capture[] = [];
+  const notes: string[] = [];
+  for (const path of paths) {
+    const step = stage('Reading');
+    const read = await readCaptureFile(path, {
+      ...options,
+      onProgress: (done, total) => step.update(total > 0 ? done / total : 0),
+    });
+    step.done(`${path}: ${grouped(read.capture.count)} frames; ${read.guess}`);
+    for (const note of read.notes) process.stderr.write(`note: ${path}: ${note}\n`);
+    captures.push(read.capture);
+    notes.push(...read.notes.map((note) => `${path}: ${note}`));
+  }
+  return { capture: captures.length === 1 ? (captures[0] as Capture) : concatenate(captures, 1), notes };
+}
+
+/** Loads a build for use. Throws `BuildProblems` with all its problems unless it has none. */
+export async function usableBuild(folder: string): Promise<Build> {
+  const { build, problems } = await loadBuild(folder);
+  if (!build || problems.length > 0) {
+    const what = problems.length === 1 ? 'one problem' : `${problems.length} problems`;
+    throw new BuildProblems(
+      `${folder}: ${what} in the build\n${problems.map((p) => `  ${problemSentence(p)}`).join('\n')}`,
+    );
+  }
+  return build;
+}
