@@ -1,16 +1,23 @@
 /**
  * Builds logic programs node by node, keeps the intervals, and refuses what could leave 32 bits.
- * Equal nodes are shared; the result is a plain `Program`.
+ * Equal nodes are shared and constants are folded; the result is a plain `Program`.
  */
-import type { LogicNode, NodeId, NodeType, Program, StateDef, Table } from './form.ts';
+import { CLOCK_MAX, INT_MAX, LogicError } from './error.ts';
+import type { LogicNode, NodeId, NodeType, Program, StateDef } from './form.ts';
+import { operands } from './graph.ts';
+import { evaluate } from './interpret.ts';
+import { intervalOf } from './interval.ts';
+import { makeTable } from './table.ts';
+import { isReserved } from './words.ts';
 
-export const INT_MAX = 2 ** 31 - 1;
-export const CLOCK_MAX = 2 ** 32 - 1;
+export { CLOCK_MAX, INT_MAX, LogicError } from './error.ts';
 
-/** A program could not be built: what, in which program, and what would be right. */
-export class LogicError extends Error {}
-
-type Draft = LogicNode extends infer N ? (N extends LogicNode ? Omit<N, 'name'> : never) : never;
+/** A node without its name and interval. */
+type Draft = LogicNode extends infer N
+  ? N extends LogicNode
+    ? Omit<N, 'name' | 'lo' | 'hi'> & { name?: string; lo?: number; hi?: number }
+    : never
+  : never;
 
 export class ProgramBuilder {
   readonly #program: Program;
@@ -18,6 +25,10 @@ export class ProgramBuilder {
   readonly #pending = new Set<number>();
 
   constructor(name: string, note: string) {
+    if (!/^[a-z][a-z0-9_]*$/.test(name))
+      throw new LogicError(
+        `program name "${name}": lower-case letters, digits and _ are possible, a letter first`,
+      );
     this.#program = { name, note, inputs: [], states: [], nodes: [], outputs: [] };
   }
 
@@ -44,68 +55,92 @@ export class ProgramBuilder {
     return this.#newState(name, 'bool', 0, 1, init ? 1 : 0, note);
   }
 
-  /** Sets the value that a state takes after this step. Its interval must fit the state's where the builder can see it. */
+  /** State that holds a reading of the millisecond clock; its next value must be a clock reading. */
+  stateClock(name: string, init: number, note = ''): NodeId {
+    return this.#newState(name, 'int', 0, CLOCK_MAX, init, note);
+  }
+
+  /**
+   * Sets the value that a state takes after this step. The value's interval may be wider than the state's, where it
+   * takes the other states to see that it stays inside: then that is an obligation (see `rangeObligations`).
+   */
   next(state: NodeId, value: NodeId): void {
     const node = this.#node(state);
     if (node.kind !== 'state') throw this.#error('next() needs a state');
     const def = this.#program.states[node.state] as StateDef;
-    if (this.#node(value).type !== def.type)
-      throw this.#error(`next value of ${def.name} has the wrong type`);
+    const { type, lo, hi } = this.#node(value);
+    if (type !== def.type) throw this.#error(`next value of ${def.name} has the wrong type`);
+    if (hi > INT_MAX !== def.hi > INT_MAX)
+      throw this.#error(`${def.name}: a clock reading is kept in a clock state, and nothing else is`);
+    if (hi < def.lo || lo > def.hi)
+      throw this.#error(`next value of ${def.name} is ${lo} … ${hi}, always outside ${def.lo} … ${def.hi}`);
     def.next = value;
     this.#pending.delete(node.state);
   }
 
   output(name: string, node: NodeId, note = ''): void {
+    this.#checkName(name);
+    this.#node(node);
     if (this.#program.outputs.some((o) => o.name === name))
       throw this.#error(`output ${name} is there twice`);
     this.#program.outputs.push({ name, node, note });
   }
 
-  /** Gives a node the name under which C and traces show it. Returns the node. */
-  named(name: string, id: NodeId): NodeId {
+  /**
+   * Gives a node the name under which C and traces show it, and a note (unit and meaning) for comments. Returns the
+   * node; a constant gets a node of its own, so that the name stays with this use of the number. Where equal nodes were
+   * shared, the first name stays.
+   */
+  named(name: string, id: NodeId, note = ''): NodeId {
+    this.#checkName(name);
     const node = this.#node(id);
-    if (node.name === '') node.name = name;
+    if (node.kind === 'const') {
+      const { type, value } = node;
+      return this.#add({ kind: 'const', type, value, name, ...(note && { note }) });
+    }
+    if (node.name !== '') return id;
+    node.name = name;
+    if (note) node.note = note;
     return id;
   }
 
   const(value: number): NodeId {
     if (!Number.isInteger(value)) throw this.#error(`constant ${value} is not an integer`);
-    return this.#add({ kind: 'const', type: 'int', lo: value, hi: value, value });
+    return this.#add({ kind: 'const', type: 'int', value: value + 0 });
   }
 
   bool(value: boolean): NodeId {
-    const v = value ? 1 : 0;
-    return this.#add({ kind: 'const', type: 'bool', lo: v, hi: v, value: v });
+    return this.#add({ kind: 'const', type: 'bool', value: value ? 1 : 0 });
   }
 
   add(a: NodeId, b: NodeId): NodeId {
     const [x, y] = this.#ints(a, b);
-    return this.#add({ kind: 'add', type: 'int', lo: x.lo + y.lo, hi: x.hi + y.hi, a, b });
+    if (isConstant(y, 0)) return a;
+    if (isConstant(x, 0)) return b;
+    return this.#add({ kind: 'add', type: 'int', a, b });
   }
 
   sub(a: NodeId, b: NodeId): NodeId {
-    const [x, y] = this.#ints(a, b);
-    return this.#add({ kind: 'sub', type: 'int', lo: x.lo - y.hi, hi: x.hi - y.lo, a, b });
+    const [, y] = this.#ints(a, b);
+    if (isConstant(y, 0)) return a;
+    return this.#add({ kind: 'sub', type: 'int', a, b });
   }
 
   mulk(a: NodeId, k: number): NodeId {
-    const x = this.#int(a);
-    if (!Number.isInteger(k)) throw this.#error(`factor ${k} is not an integer`);
-    const ends = [x.lo * k, x.hi * k];
-    return this.#add({
-      kind: 'mulk',
-      type: 'int',
-      lo: Math.min(...ends) + 0,
-      hi: Math.max(...ends) + 0,
-      a,
-      k,
-    });
+    this.#int(a);
+    if (!Number.isInteger(k) || Math.abs(k) > INT_MAX)
+      throw this.#error(`factor ${k} is not an integer of 32 bits`);
+    if (k === 0) return this.const(0);
+    if (k === 1) return a;
+    return this.#add({ kind: 'mulk', type: 'int', a, k });
   }
 
   divk(a: NodeId, k: number): NodeId {
-    const x = this.#nonNegative(a, 'divk');
-    if (!Number.isInteger(k) || k < 1) throw this.#error(`divisor ${k} is not a positive integer`);
-    return this.#add({ kind: 'divk', type: 'int', lo: Math.floor(x.lo / k), hi: Math.floor(x.hi / k), a, k });
+    this.#nonNegative(a, 'divk');
+    if (!Number.isInteger(k) || k < 1 || k > INT_MAX)
+      throw this.#error(`divisor ${k} is not a positive integer of 32 bits`);
+    if (k === 1) return a;
+    return this.#add({ kind: 'divk', type: 'int', a, k });
   }
 
   wrap(a: NodeId, bits: number): NodeId {
@@ -113,39 +148,39 @@ export class ProgramBuilder {
     if (!Number.isInteger(bits) || bits < 1 || bits > 31)
       throw this.#error(`wrap to ${bits} bits: 1 to 31 are possible`);
     if (x.hi < 2 ** bits) return a;
-    return this.#add({ kind: 'wrap', type: 'int', lo: 0, hi: 2 ** bits - 1, a, bits });
+    return this.#add({ kind: 'wrap', type: 'int', a, bits });
   }
 
   xor(a: NodeId, b: NodeId): NodeId {
-    const x = this.#nonNegative(a, 'xor');
-    const y = this.#nonNegative(b, 'xor');
-    const hi = 2 ** bitsFor(Math.max(x.hi, y.hi)) - 1;
-    return this.#add({ kind: 'xor', type: 'int', lo: 0, hi, a, b });
+    this.#nonNegative(a, 'xor');
+    this.#nonNegative(b, 'xor');
+    return this.#add({ kind: 'xor', type: 'int', a, b });
   }
 
   min(a: NodeId, b: NodeId): NodeId {
-    const [x, y] = this.#ints(a, b);
-    return this.#add({ kind: 'min', type: 'int', lo: Math.min(x.lo, y.lo), hi: Math.min(x.hi, y.hi), a, b });
+    this.#ints(a, b);
+    return this.#add({ kind: 'min', type: 'int', a, b });
   }
 
   max(a: NodeId, b: NodeId): NodeId {
-    const [x, y] = this.#ints(a, b);
-    return this.#add({ kind: 'max', type: 'int', lo: Math.max(x.lo, y.lo), hi: Math.max(x.hi, y.hi), a, b });
+    this.#ints(a, b);
+    return this.#add({ kind: 'max', type: 'int', a, b });
   }
 
   lt(a: NodeId, b: NodeId): NodeId {
     this.#ints(a, b);
-    return this.#add({ kind: 'lt', type: 'bool', lo: 0, hi: 1, a, b });
+    return this.#add({ kind: 'lt', type: 'bool', a, b });
   }
 
   le(a: NodeId, b: NodeId): NodeId {
     this.#ints(a, b);
-    return this.#add({ kind: 'le', type: 'bool', lo: 0, hi: 1, a, b });
+    return this.#add({ kind: 'le', type: 'bool', a, b });
   }
 
   eq(a: NodeId, b: NodeId): NodeId {
     if (this.#node(a).type !== this.#node(b).type) throw this.#error('eq() of different types');
-    return this.#add({ kind: 'eq', type: 'bool', lo: 0, hi: 1, a, b });
+    if (this.#node(a).type === 'int') this.#ints(a, b);
+    return this.#add({ kind: 'eq', type: 'bool', a, b });
   }
 
   and(first: NodeId, ...rest: NodeId[]): NodeId {
@@ -157,66 +192,52 @@ export class ProgramBuilder {
   }
 
   not(a: NodeId): NodeId {
-    this.#bool(a);
-    return this.#add({ kind: 'not', type: 'bool', lo: 0, hi: 1, a });
+    const x = this.#bool(a);
+    if (x.kind === 'not') return x.a;
+    return this.#add({ kind: 'not', type: 'bool', a });
   }
 
   select(when: NodeId, yes: NodeId, no: NodeId): NodeId {
-    this.#bool(when);
+    const w = this.#bool(when);
     const y = this.#node(yes);
-    const n = this.#node(no);
-    if (y.type !== n.type) throw this.#error('select() between different types');
-    return this.#add({
-      kind: 'select',
-      type: y.type,
-      lo: Math.min(y.lo, n.lo),
-      hi: Math.max(y.hi, n.hi),
-      when,
-      yes,
-      no,
-    });
+    if (y.type !== this.#node(no).type) throw this.#error('select() between different types');
+    if (w.kind === 'const') return w.value === 1 ? yes : no;
+    if (yes === no) return yes;
+    return this.#add({ kind: 'select', type: y.type, when, yes, no });
   }
 
   /** Milliseconds from clock reading b to a, correct across the wrap at 2³²; anything above `cap` reads as `cap`. */
   clockSub(a: NodeId, b: NodeId, cap: number): NodeId {
-    for (const id of [a, b]) {
-      const kind = this.#node(id).kind;
-      if (kind !== 'input' && kind !== 'state')
-        throw this.#error('clockSub() takes clock inputs and states only');
+    for (const node of [this.#node(a), this.#node(b)]) {
+      if ((node.kind !== 'input' && node.kind !== 'state') || node.hi !== CLOCK_MAX)
+        throw this.#error('clockSub() takes clock inputs and clock states only');
     }
+    if (!Number.isInteger(cap) || cap < 0) throw this.#error(`clockSub() cannot be cut off at ${cap}`);
     return this.#add({ kind: 'clockSub', type: 'int', lo: 0, hi: cap, a, b });
   }
 
   /** Piecewise linear table; points as [x, y] pairs, x rising, y ≥ 0. */
   table(a: NodeId, name: string, points: readonly (readonly [number, number])[]): NodeId {
-    const x = this.#nonNegative(a, 'table');
-    const table = makeTable(name, points);
-    if (x.hi > INT_MAX) throw this.#error(`table ${name}: argument leaves 32 bits`);
-    const rise = Math.max(
-      ...table.m.map((m, i) => m * ((table.x[i + 1] as number) - (table.x[i] as number))),
-      0,
-    );
-    if (rise > INT_MAX)
-      throw this.#error(`table ${name}: a segment is too steep for 32-bit arithmetic; use coarser units`);
-    return this.#add({
-      kind: 'table',
-      type: 'int',
-      lo: Math.min(...table.y),
-      hi: Math.max(...table.y),
-      a,
-      table,
-    });
+    this.#checkName(name);
+    this.#nonNegative(a, `table ${name}`);
+    return this.#add({ kind: 'table', type: 'int', a, table: makeTable(name, points) });
   }
 
+  /** CRC over byte nodes in order; parameters as in can/check.ts. */
   crc(
-    bytes: NodeId[],
+    bytes: readonly NodeId[],
     p: { width: 8 | 16; poly: number; init: number; xorout: number; reflected: boolean },
   ): NodeId {
+    const { width, poly, init, xorout, reflected } = p;
+    if (width !== 8 && width !== 16) throw this.#error(`crc() of ${width} bits: 8 or 16 are possible`);
+    if (![poly, init, xorout].every((v) => Number.isInteger(v) && v >= 0 && v < 2 ** width))
+      throw this.#error(`crc(): polynomial, start value and final exclusive-or must fit ${width} bits`);
+    if (bytes.length === 0) throw this.#error('crc() needs at least one byte');
     for (const id of bytes) {
       const x = this.#int(id);
       if (x.lo < 0 || x.hi > 255) throw this.#error('crc() takes bytes, 0 to 255');
     }
-    return this.#add({ kind: 'crc', type: 'int', lo: 0, hi: 2 ** p.width - 1, bytes, ...p });
+    return this.#add({ kind: 'crc', type: 'int', bytes: [...bytes], width, poly, init, xorout, reflected });
   }
 
   clamp(a: NodeId, lo: NodeId, hi: NodeId): NodeId {
@@ -232,6 +253,10 @@ export class ProgramBuilder {
     return { lo, hi };
   }
 
+  type(id: NodeId): NodeType {
+    return this.#node(id).type;
+  }
+
   finish(): Program {
     for (const s of this.#pending)
       throw this.#error(`state ${this.#program.states[s]?.name} has no next value`);
@@ -240,12 +265,15 @@ export class ProgramBuilder {
 
   #newInput(name: string, type: NodeType, lo: number, hi: number, note: string): NodeId {
     this.#freshName(name);
+    this.#checkRange(name, lo, hi);
     this.#program.inputs.push({ name, type, lo, hi, note });
     return this.#push({ kind: 'input', type, lo, hi, input: this.#program.inputs.length - 1, name });
   }
 
   #newState(name: string, type: NodeType, lo: number, hi: number, init: number, note: string): NodeId {
     this.#freshName(name);
+    this.#checkRange(name, lo, hi);
+    if (!Number.isInteger(init)) throw this.#error(`state ${name} starts at ${init}, not an integer`);
     if (init < lo || init > hi) throw this.#error(`state ${name} starts at ${init}, outside ${lo} … ${hi}`);
     const index = this.#program.states.length;
     this.#program.states.push({ name, type, lo, hi, init, next: -1, note });
@@ -254,30 +282,59 @@ export class ProgramBuilder {
   }
 
   #freshName(name: string): void {
-    if (!/^[a-z][a-z0-9_]*$/.test(name))
-      throw this.#error(`name "${name}": lower-case letters, digits and _ are possible`);
+    this.#checkName(name);
     const taken = [...this.#program.inputs, ...this.#program.states].some((d) => d.name === name);
     if (taken) throw this.#error(`name ${name} is there twice`);
   }
 
+  #checkName(name: string): void {
+    if (!/^[a-z][a-z0-9_]*$/.test(name))
+      throw this.#error(`name "${name}": lower-case letters, digits and _ are possible, a letter first`);
+    if (isReserved(name)) throw this.#error(`name ${name} is a word of the C language; choose another`);
+  }
+
+  #checkRange(name: string, lo: number, hi: number): void {
+    const inside = lo >= -INT_MAX && hi <= INT_MAX;
+    const clock = lo === 0 && hi === CLOCK_MAX;
+    if (!Number.isInteger(lo) || !Number.isInteger(hi) || lo > hi || !(inside || clock))
+      throw this.#error(
+        `${name}: the range ${lo} … ${hi} must be two integers in order, within ±${INT_MAX} or the clock's 0 … ${CLOCK_MAX}`,
+      );
+  }
+
   #logical(kind: 'and' | 'or', a: NodeId, b: NodeId): NodeId {
-    this.#bool(a);
-    this.#bool(b);
-    return this.#add({ kind, type: 'bool', lo: 0, hi: 1, a, b });
+    const x = this.#bool(a);
+    const y = this.#bool(b);
+    const neutral = kind === 'and' ? 1 : 0;
+    if (x.kind === 'const') return x.value === neutral ? b : a;
+    if (y.kind === 'const') return y.value === neutral ? a : b;
+    return this.#add({ kind, type: 'bool', a, b });
   }
 
   #add(draft: Draft): NodeId {
-    if (draft.lo < -INT_MAX || draft.hi > INT_MAX) {
-      throw this.#error(
-        `${draft.kind} can reach ${draft.lo} … ${draft.hi}, outside 32 bits; clamp its operands first`,
-      );
-    }
     const key = JSON.stringify(draft);
     const known = this.#shared.get(key);
     if (known !== undefined) return known;
-    const id = this.#push({ ...draft, name: '' } as LogicNode);
+    const node = { name: '', lo: 0, hi: 0, ...draft } as LogicNode;
+    Object.assign(
+      node,
+      intervalOf(node, (id) => this.#node(id)),
+    );
+    if (node.lo < -INT_MAX || node.hi > INT_MAX)
+      throw this.#error(
+        `${node.kind} can reach ${node.lo} … ${node.hi}, outside 32 bits; clamp its operands first`,
+      );
+    const id = this.#folded(node) ?? this.#push(node);
     this.#shared.set(key, id);
     return id;
+  }
+
+  /** The constant that a node over constants only comes to. */
+  #folded(node: LogicNode): NodeId | null {
+    const read = operands(node).map((id) => this.#node(id));
+    if (read.length === 0 || !read.every((n) => n.kind === 'const')) return null;
+    const value = evaluate(node, (id) => this.#node(id).lo, [], []);
+    return node.type === 'bool' ? this.bool(value === 1) : this.const(value);
   }
 
   #push(node: LogicNode): NodeId {
@@ -309,10 +366,11 @@ export class ProgramBuilder {
     return node;
   }
 
-  #bool(id: NodeId): void {
+  #bool(id: NodeId): LogicNode {
     const node = this.#node(id);
     if (node.type !== 'bool')
       throw this.#error(`${node.name || node.kind} is a number, a truth value is needed`);
+    return node;
   }
 
   #error(text: string): LogicError {
@@ -320,41 +378,6 @@ export class ProgramBuilder {
   }
 }
 
-/** Bits needed to hold 0 … value, at least 1. */
-export function bitsFor(value: number): number {
-  return Math.max(1, 32 - Math.clz32(value));
-}
-
-/** Checks the points and computes the slopes. Throws `LogicError` naming the table and the point. */
-export function makeTable(name: string, points: readonly (readonly [number, number])[]): Table {
-  if (points.length < 2 || points.length > 16)
-    throw new LogicError(`table ${name}: 2 to 16 points are possible, found ${points.length}`);
-  const x = points.map((p) => p[0]);
-  const y = points.map((p) => p[1]);
-  const m: number[] = [];
-  for (let i = 0; i < points.length; i++) {
-    const [px, py] = points[i] as readonly [number, number];
-    if (!Number.isInteger(px) || !Number.isInteger(py) || px < 0 || py < 0) {
-      throw new LogicError(`table ${name}, point ${i + 1}: (${px}, ${py}) must be integers ≥ 0`);
-    }
-    if (i === 0) continue;
-    const dx = px - (x[i - 1] as number);
-    const dy = py - (y[i - 1] as number);
-    if (dx <= 0)
-      throw new LogicError(`table ${name}, point ${i + 1}: x = ${px} must be greater than ${x[i - 1]}`);
-    m.push(dy >= 0 ? Math.floor((dy * 256) / dx) : Math.ceil((-dy * 256) / dx));
-  }
-  return { name, x, y, m };
-}
-
-/** Value of a table at a ≥ 0, exactly as every reader computes it. */
-export function tableValue(t: Table, a: number): number {
-  const last = t.x.length - 1;
-  if (a <= (t.x[0] as number)) return t.y[0] as number;
-  if (a >= (t.x[last] as number)) return t.y[last] as number;
-  let i = 0;
-  while (a >= (t.x[i + 1] as number)) i++;
-  const d = a - (t.x[i] as number);
-  const [y0, y1, m] = [t.y[i] as number, t.y[i + 1] as number, t.m[i] as number];
-  return y1 >= y0 ? y0 + Math.floor((d * m) / 256) : Math.max(y1, y0 - Math.ceil((d * m) / 256));
+function isConstant(node: LogicNode, value: number): boolean {
+  return node.kind === 'const' && node.value === value && node.name === '';
 }

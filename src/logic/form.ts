@@ -20,6 +20,8 @@ interface Base {
   hi: number;
   /** Name shown in C, traces and counterexamples; empty for an intermediate value. */
   name: string;
+  /** Unit and meaning for the comment beside the name. */
+  note?: string;
 }
 
 export type LogicNode = Base &

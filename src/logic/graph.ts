@@ -1,5 +1,5 @@
 /** Questions about the shape of a program: what a node reads, what a set of nodes depends on, where a name stands. */
-import { LogicError } from './builder.ts';
+import { LogicError } from './error.ts';
 import type { LogicNode, NodeId, Program } from './form.ts';
 
 /** The nodes that a node reads, in the order of its fields; a node may stand there twice. */

@@ -3,9 +3,16 @@
  * and the readers of the form: run (fast, for simulation), interpret (every node's value, for replay), C (for the
  * microcontroller) and SMT bit-vectors (for the proof). What is proved is what is run and what is flashed.
  */
+export * from './blocks.ts';
 export * from './builder.ts';
+export * from './check.ts';
 export * from './crc.ts';
+export * from './error.ts';
+export * from './fields.ts';
 export type * from './form.ts';
 export * from './graph.ts';
 export * from './interpret.ts';
+export * from './interval.ts';
+export * from './ratio.ts';
 export * from './run.ts';
+export * from './table.ts';

@@ -1,7 +1,7 @@
 /** The plain reader of a logic program: slow, and meant to be checked by eye against form.ts. The others are compared with it. */
-import { tableValue } from './builder.ts';
 import { crcOf } from './crc.ts';
 import type { LogicNode, NodeId, Program } from './form.ts';
+import { tableValue } from './table.ts';
 
 export interface Interpreted {
   /** Value of every node, in the order of `program.nodes`; truth values as 0 and 1. */
@@ -34,7 +34,8 @@ export function initialState(program: Program): Float64Array {
   return Float64Array.from(program.states, (s) => s.init);
 }
 
-function evaluate(
+/** Value of one node from the values of its operands. */
+export function evaluate(
   n: LogicNode,
   v: (id: NodeId) => number,
   state: ArrayLike<number>,

@@ -2,8 +2,8 @@
  * The fast reader of a logic program: one generated JavaScript function per program, every node a local, no array and
  * no object between them.
  */
-import { INT_MAX } from './builder.ts';
 import { crcTable } from './crc.ts';
+import { INT_MAX } from './error.ts';
 import type { LogicNode, NodeId, Program, Table } from './form.ts';
 import { cone, results } from './graph.ts';
 import { initialState } from './interpret.ts';
