@@ -1,16 +1,9 @@
 /** The payload of one message as a strip of bits: bar height tells how often a bit changes, brackets underneath the fields. */
-import {
-  type BitLayout,
-  barShare,
-  columnOf,
-  type FieldPlace,
-  type Piece,
-  piecesOf,
-  topColumn,
-} from './payloadBits.ts';
+import type { BitField } from '../../can/bits.ts';
+import { type BitLayout, barShare, columnOf, type Piece, piecesOf, topColumn } from './payloadBits.ts';
 import { DEFAULT_WIDTH, drawing, el, type FigureOptions, TONE, textWidth } from './svg.ts';
 
-export interface StripField extends FieldPlace {
+export interface StripField extends BitField {
   /** Mark that the table of fields repeats: "a", "b", … */
   key: string;
   label: string;

@@ -62,8 +62,12 @@ export function drawing(
   }) as SVGSVGElement;
 }
 
-/** Gives a plot the accessible name and the text style of the drawings by hand. */
+/**
+ * Gives a plot the accessible name and the text style of the drawings by hand. Its own style sheet goes: pages may forbid
+ * style in the document, and the page around the figure says how it scales.
+ */
 export function asFigure(plot: Element, name: string, kind: string): SVGSVGElement {
+  plot.querySelector('style')?.remove();
   plot.setAttribute('class', `${plot.getAttribute('class') ?? ''} figure-${kind}`.trim());
   plot.setAttribute('role', 'img');
   plot.setAttribute('aria-label', name);
