@@ -72,7 +72,7 @@ export function steeringFigures(plan: GuardPlan, stepMs: number): SteeringFigure
     releaseSteps: Math.max(1, within(s.releaseMs)),
     overrideTorque: Math.max(1, down(s.overrideTorqueNm / 0.01)),
     overrideSteps: Math.max(1, within(s.overrideMs)),
-    armHoldSteps: Math.max(1, atLeast(s.armHoldMs)),
+    armHoldSteps: Math.max(atLeast(BUTTON_DOWN_MS) + 1, atLeast(s.armHoldMs)),
     armAngle: down(s.armAngleDeg / 0.01),
     buttonUpSteps: atLeast(BUTTON_UP_MS),
     buttonDownSteps: atLeast(BUTTON_DOWN_MS),

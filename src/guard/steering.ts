@@ -1,13 +1,23 @@
 /** The steering channel of the guard as a logic program: what stands between the controller and the steering unit. */
+import { approach, timer } from '../logic/blocks.ts';
 import { ProgramBuilder } from '../logic/builder.ts';
 import type { NodeId, Program } from '../logic/form.ts';
 import { type SteeringFigures, steeringFigures } from './figures.ts';
 import type { GuardPlan } from './model.ts';
-import { CAUSES, type Cause, causeNumber, MODES, type Mode, modeNumber, steeringUnits } from './units.ts';
+import {
+  CAUSES,
+  type Cause,
+  causeNumber,
+  MODES,
+  type Mode,
+  modeNumber,
+  type SteeringInput,
+  steeringUnits,
+} from './units.ts';
 
 export interface SteeringStage {
   program: Program;
-  /** Unit, value per count and interval of every input by name; see `steeringUnits`. */
+  /** Unit, value per count and interval of every input by name. */
   inputs: typeof steeringUnits;
   figures: SteeringFigures;
 }
@@ -19,8 +29,8 @@ export interface SteeringStage {
  * Idle until the arming conditions have held for the hold time, then ready. A press of the button (seen released
  * before) arms: the order starts at the measured angle and follows the command within level and slew. Withdrawn
  * request, driver's torque or another press release; lost command or sensor, a speed outside its range, uneven steps or
- * the stop input trip. Both fade the order to zero in `releaseSteps`. A trip stays until the order is zero and a press
- * acknowledges it; only a further press can arm again.
+ * the stop input trip. Both fade the order to zero within `releaseSteps`. A trip stays until the order is zero and a
+ * press acknowledges it; only a further press can arm again.
  *
  * Throws `LogicError` where the plan's tables cannot be computed in 32 bits; `checkPlan` finds such plans beforehand.
  */
@@ -32,215 +42,261 @@ export function steeringStage(plan: GuardPlan, stepMs: number): SteeringStage {
 /** The guard's program for figures that are already in counts and steps. */
 export function steeringProgram(f: SteeringFigures): Program {
   const b = new ProgramBuilder('steering_guard', 'Bounds the steering order and gives the wheel back.');
-  const input = inputs(b);
-  const state = {
+  const input = steeringInputs(b);
+  const before: Before = {
     mode: b.state('mode_held', 0, MODES.length - 1, 0, 'mode after the last step'),
-    cause: b.state('cause_held', 0, CAUSES.length - 1, 0, 'cause after the last step'),
     order: b.state('order_held', -f.levelMax, f.levelMax, 0, '0.01°, order of the last step'),
-    speed: b.state('speed_followed', 0, steeringUnits.speed.hi, f.speedInit, '0.01 m/s, for the tables'),
-    fadeStep: b.state(
-      'fade_step',
-      0,
-      ceilDiv(f.levelMax, f.releaseSteps),
-      0,
-      '0.01° per step of this release',
-    ),
-    fadeLeft: b.state('fade_left', 0, f.releaseSteps, 0, 'steps until the order must be zero'),
-    hold: b.state('hold_steps', 0, f.armHoldSteps, 0, 'steps for which the arming conditions have held'),
-    override: b.state(
-      'override_steps',
-      0,
-      f.overrideSteps,
-      0,
-      "steps for which the driver's torque has lasted",
-    ),
-    up: b.state('button_up_steps', 0, f.buttonUpSteps, 0, 'steps for which the button has been up'),
-    down: b.state('button_down_steps', 0, f.buttonDownSteps, 0, 'steps for which the button has been down'),
-    seenUp: b.stateBool('button_seen_up', false, 'the button was up since the last press'),
-    clock: b.state('clock_held', 0, 2 ** 32 - 1, 0, 'ms, clock of the last step'),
-    clockSeen: b.stateBool('clock_seen', false, 'clock_held holds a reading'),
   };
-  const is = (mode: Mode) => b.eq(state.mode, b.const(modeNumber(mode)));
-  const armed = b.named('was_armed', is('armed'));
+  const speed = followSpeed(b, f, input);
+  const spacingOk = evenSteps(b, f, input);
+  const driver = watchDriver(b, f, input);
+  const fresh = freshness(b, f, input);
+  const held = conditionsHeld(b, f, { input, before, speed, spacingOk, driver, fresh });
+  const reason = reasons(b, { input, speed, spacingOk, driver, fresh });
 
-  const spacing = b.clockSub(input.clock_ms, state.clock, 1023);
-  const spacingOk = b.named(
-    'spacing_ok',
-    b.and(state.clockSeen, b.le(b.const(f.spacingMinMs), spacing), b.le(spacing, b.const(f.spacingMaxMs))),
-  );
-  b.next(state.clock, input.clock_ms);
-  b.next(state.clockSeen, b.bool(true));
+  const armed = isMode(b, before.mode, 'armed');
+  const trips = b.named('trips', b.and(armed, reason.trip));
+  const releases = b.named('releases', b.and(armed, b.not(reason.trip), reason.release));
+  const arms = b.named('arms', b.and(isMode(b, before.mode, 'ready'), held, driver.press));
+  const stays = b.named('stays_armed', b.and(armed, b.not(reason.trip), b.not(reason.release)));
 
-  const follow = b.const(f.speedFollow);
-  const speed = b.named(
-    'speed_now',
-    b.clamp(
-      b.max(input.speed, b.sub(state.speed, follow)),
-      b.const(0),
-      b.min(b.add(state.speed, follow), b.const(steeringUnits.speed.hi)),
-    ),
-  );
-  b.next(state.speed, speed);
-  const level = b.named('level_now', b.table(speed, 'level', f.level));
-  const slew = b.named('slew_now', b.table(speed, 'slew', f.slew));
-  const speedOk = b.named(
-    'speed_ok',
-    b.and(b.le(input.speed, b.const(f.speedMax)), b.le(input.speed, b.add(speed, b.const(f.speedLead)))),
-  );
-
-  const fresh = (age: NodeId, steps: number) => b.le(age, b.const(steps));
-  const commandFresh = b.named('command_fresh', fresh(input.command_age, f.commandAgeSteps));
-  const speedFresh = b.named('speed_fresh', fresh(input.speed_age, f.sensorAgeSteps));
-  const angleFresh = b.named('angle_fresh', fresh(input.angle_age, f.sensorAgeSteps));
-  const torqueFresh = b.named('torque_fresh', fresh(input.torque_age, f.sensorAgeSteps));
-
-  const hands = b.named('driver_acts', b.le(b.const(f.overrideTorque), b.abs(input.driver_torque)));
-  const overrideSteps = countWhile(b, state.override, hands, f.overrideSteps);
-  b.next(state.override, overrideSteps);
-  const override = b.named('override', b.eq(overrideSteps, b.const(f.overrideSteps)));
-
-  const upSteps = countWhile(b, state.up, b.not(input.arm_input), f.buttonUpSteps);
-  const downSteps = countWhile(b, state.down, input.arm_input, f.buttonDownSteps);
-  const seenUp = b.or(state.seenUp, b.eq(upSteps, b.const(f.buttonUpSteps)));
-  const press = b.named('press', b.and(seenUp, b.eq(downSteps, b.const(f.buttonDownSteps))));
-  b.next(state.up, upSteps);
-  b.next(state.down, downSteps);
-  b.next(state.seenUp, b.and(seenUp, b.not(press)));
-
-  const nearAngle = b.lt(b.abs(b.sub(input.command_angle, input.angle)), b.const(f.armAngle));
-  const withinLevel = b.le(b.abs(input.angle), level);
-  const conditions = b.named(
-    'conditions',
-    b.and(
-      input.command_request,
-      commandFresh,
-      speedFresh,
-      angleFresh,
-      torqueFresh,
-      speedOk,
-      spacingOk,
-      nearAngle,
-      withinLevel,
-      b.not(hands),
-      b.not(input.stop_input),
-    ),
-  );
-  const holdSteps = countWhile(b, state.hold, conditions, f.armHoldSteps);
-  b.next(state.hold, holdSteps);
-  const held = b.eq(holdSteps, b.const(f.armHoldSteps));
-
-  const tripCause = firstOf(b, [
-    ['stop input', input.stop_input],
-    ['step spacing', b.not(spacingOk)],
-    ['command lost', b.not(commandFresh)],
-    ['speed lost', b.not(speedFresh)],
-    ['angle lost', b.not(angleFresh)],
-    ['torque lost', b.not(torqueFresh)],
-    ['speed outside its range', b.not(speedOk)],
-  ]);
-  const releaseCause = firstOf(b, [
-    ['driver override', override],
-    ['request withdrawn', b.not(input.command_request)],
-    ['button', press],
-  ]);
-  const none = b.const(causeNumber('none'));
-  const trips = b.named('trips', b.and(armed, b.not(b.eq(tripCause, none))));
-  const releases = b.named('releases', b.and(armed, b.eq(tripCause, none), b.not(b.eq(releaseCause, none))));
-  const arms = b.named('arms', b.and(is('ready'), held, press));
-  const stays = b.named('stays_armed', b.and(armed, b.not(trips), b.not(releases)));
-
-  const size = b.max(b.abs(state.order), b.const(0));
-  const fadeStep = b.select(
-    armed,
-    b.divk(b.add(size, b.const(f.releaseSteps - 1)), f.releaseSteps),
-    state.fadeStep,
-  );
-  const fadeLeft = b.max(
-    b.sub(b.select(armed, b.const(f.releaseSteps), state.fadeLeft), b.const(1)),
-    b.const(0),
-  );
-  b.next(state.fadeStep, b.clamp(fadeStep, b.const(0), b.const(ceilDiv(f.levelMax, f.releaseSteps))));
-  b.next(state.fadeLeft, b.clamp(fadeLeft, b.const(0), b.const(f.releaseSteps)));
-  const slewed = b.clamp(input.command_angle, b.sub(state.order, slew), b.add(state.order, slew));
-  const faded = b.select(
-    b.eq(fadeLeft, b.const(0)),
-    b.const(0),
-    b.clamp(b.const(0), b.sub(state.order, fadeStep), b.add(state.order, fadeStep)),
-  );
-  const wanted = b.select(arms, input.angle, b.select(stays, slewed, faded));
-  const order = b.named('order_now', b.clamp(wanted, b.sub(b.const(0), level), level));
-  b.next(state.order, order);
-
-  const zero = b.eq(order, b.const(0));
-  const clear = b.and(is('tripped'), press, b.eq(state.order, b.const(0)));
-  const goes = (mode: Mode) => b.const(modeNumber(mode));
-  const resting = b.select(held, goes('ready'), goes('idle'));
-  const fading = b.select(zero, goes('idle'), goes('releasing'));
-  const mode = b.named(
-    'mode_now',
-    b.select(
-      b.or(input.stop_input, trips),
-      goes('tripped'),
-      b.select(
-        b.or(arms, stays),
-        goes('armed'),
-        b.select(
-          b.or(releases, is('releasing')),
-          fading,
-          b.select(is('tripped'), b.select(clear, goes('idle'), goes('tripped')), resting),
-        ),
-      ),
-    ),
-  );
-  b.next(state.mode, mode);
-
-  const stopped = b.const(causeNumber('stop input'));
-  const cause = b.named(
-    'cause_now',
-    b.select(
-      input.stop_input,
-      stopped,
-      b.select(
-        trips,
-        tripCause,
-        b.select(releases, releaseCause, b.select(b.or(arms, clear), none, state.cause)),
-      ),
-    ),
-  );
-  b.next(state.cause, cause);
+  const order = nextOrder(b, f, { input, before, speed, armed, arms, stays });
+  const clears = b.and(isMode(b, before.mode, 'tripped'), driver.press, b.eq(before.order, b.const(0)));
+  const mode = nextMode(b, { input, before, order, held, trips, releases, arms, stays, clears });
+  const cause = nextCause(b, { input, reason, trips, releases, arms, clears });
+  b.next(before.mode, mode);
+  b.next(before.order, order);
 
   b.output('order_angle', order, '0.01° at the steering wheel');
-  const active = b.or(b.eq(mode, goes('armed')), b.not(zero));
-  b.output('order_active', b.named('order_active', active), '1 = follow the order');
+  const active = b.or(isMode(b, mode, 'armed'), b.not(b.eq(order, b.const(0))));
+  b.output('order_active', b.named('active_now', active), '1 = follow the order');
   b.output('mode', mode, MODES.map((m, i) => `${i} ${m}`).join(', '));
   b.output('cause', cause, CAUSES.map((c, i) => `${i} ${c}`).join(', '));
   return b.finish();
 }
 
-function inputs(b: ProgramBuilder): Record<keyof typeof steeringUnits, NodeId> {
+/** Declares the inputs of a program about steering, with the units and intervals of `steeringUnits`. */
+export function steeringInputs(b: ProgramBuilder): Inputs {
   const made = Object.entries(steeringUnits).map(([name, unit]) => {
-    const note = [unit.unit && `${unit.perCount === 1 ? '' : `${unit.perCount} `}${unit.unit}`, unit.meaning];
-    const text = note.filter((part) => part).join(', ');
-    if (name === 'clock_ms') return [name, b.inputClock(name, text)];
-    const flag = unit.unit === '' && unit.hi === 1;
-    return [name, flag ? b.inputBool(name, text) : b.input(name, unit.lo, unit.hi, text)];
+    const amount = unit.unit && `${unit.perCount === 1 ? '' : `${unit.perCount} `}${unit.unit}`;
+    const note = amount ? `${amount}, ${unit.meaning}` : unit.meaning;
+    if (unit.unit === 'ms') return [name, b.inputClock(name, note)];
+    return [name, unit.unit === '' ? b.inputBool(name, note) : b.input(name, unit.lo, unit.hi, note)];
   });
   return Object.fromEntries(made);
 }
 
-/** Steps for which a condition has held without a gap, up to `top`; this step included. */
-function countWhile(b: ProgramBuilder, count: NodeId, condition: NodeId, top: number): NodeId {
-  return b.select(condition, b.min(b.add(count, b.const(1)), b.const(top)), b.const(0));
+type Inputs = Record<SteeringInput, NodeId>;
+
+/** What the guard remembers of the last step's outcome. */
+interface Before {
+  mode: NodeId;
+  order: NodeId;
 }
 
-/** Number of the first cause in the list whose condition holds, else of "none". */
-function firstOf(b: ProgramBuilder, list: [Cause, NodeId][]): NodeId {
-  return list.reduceRight(
-    (rest, [cause, condition]) => b.select(condition, b.const(causeNumber(cause)), rest),
-    b.const(causeNumber('none')),
+interface Speed {
+  /** Speed for the tables: the measured one, followed no faster than a car can change it. */
+  now: NodeId;
+  level: NodeId;
+  slew: NodeId;
+  ok: NodeId;
+}
+
+function followSpeed(b: ProgramBuilder, f: SteeringFigures, input: Inputs): Speed {
+  const top = b.const(steeringUnits.speed.hi);
+  const held = b.state('speed_followed', 0, steeringUnits.speed.hi, f.speedInit, '0.01 m/s, for the tables');
+  const followed = approach(b, held, input.speed, b.const(f.speedFollow));
+  const now = b.named('speed_now', b.clamp(followed, b.const(0), top), '0.01 m/s');
+  b.next(held, now);
+  const inRange = b.le(input.speed, b.const(f.speedMax));
+  const believable = b.le(input.speed, b.add(now, b.const(f.speedLead)));
+  return {
+    now,
+    level: b.named('level_now', b.table(now, 'level', f.level), '0.01°'),
+    slew: b.named('slew_now', b.table(now, 'slew', f.slew), '0.01° per step'),
+    ok: b.named('speed_ok', b.and(inRange, believable)),
+  };
+}
+
+/** The only use of the clock: all times are counted in steps, so the steps must come evenly. */
+function evenSteps(b: ProgramBuilder, f: SteeringFigures, input: Inputs): NodeId {
+  const before = b.stateClock('clock_held', 0, 'ms, clock of the last step');
+  const seen = b.stateBool('clock_seen', false, 'clock_held holds a reading');
+  b.next(before, input.clock_ms);
+  b.next(seen, b.bool(true));
+  const spacing = b.clockSub(input.clock_ms, before, 2 * f.spacingMaxMs);
+  const even = b.and(b.le(b.const(f.spacingMinMs), spacing), b.le(spacing, b.const(f.spacingMaxMs)));
+  return b.named('spacing_ok', b.and(seen, even));
+}
+
+interface Driver {
+  /** Torque at or above the override torque, in this step. */
+  acts: NodeId;
+  /** … for long enough to take over. */
+  override: NodeId;
+  /** The step in which a press of the button counts. */
+  press: NodeId;
+}
+
+function watchDriver(b: ProgramBuilder, f: SteeringFigures, input: Inputs): Driver {
+  const acts = b.named('driver_acts', b.le(b.const(f.overrideTorque), b.abs(input.driver_torque)));
+  const lasting = timer(b, 'override_steps', acts, f.overrideSteps);
+  const up = timer(b, 'button_up_steps', b.not(input.arm_input), f.buttonUpSteps);
+  const down = timer(b, 'button_down_steps', input.arm_input, f.buttonDownSteps);
+  const seenUp = b.stateBool('button_seen_up', false, 'the button was up since the last press');
+  const armable = b.or(seenUp, up.elapsed);
+  const press = b.named('press', b.and(armable, down.elapsed));
+  b.next(seenUp, b.and(armable, b.not(press)));
+  return { acts, override: b.named('override', lasting.elapsed), press };
+}
+
+interface Fresh {
+  command: NodeId;
+  speed: NodeId;
+  angle: NodeId;
+  torque: NodeId;
+}
+
+function freshness(b: ProgramBuilder, f: SteeringFigures, input: Inputs): Fresh {
+  const young = (name: string, age: NodeId, steps: number) => b.named(name, b.le(age, b.const(steps)));
+  return {
+    command: young('command_fresh', input.command_age, f.commandAgeSteps),
+    speed: young('speed_fresh', input.speed_age, f.sensorAgeSteps),
+    angle: young('angle_fresh', input.angle_age, f.sensorAgeSteps),
+    torque: young('torque_fresh', input.torque_age, f.sensorAgeSteps),
+  };
+}
+
+interface Sensed {
+  input: Inputs;
+  speed: Speed;
+  spacingOk: NodeId;
+  driver: Driver;
+  fresh: Fresh;
+}
+
+/** True when every arming condition has held for the hold time, counted only while the guard orders nothing. */
+function conditionsHeld(b: ProgramBuilder, f: SteeringFigures, s: Sensed & { before: Before }): NodeId {
+  const { input, fresh } = s;
+  const nearAngle = b.lt(b.abs(b.sub(input.command_angle, input.angle)), b.const(f.armAngle));
+  const withinLevel = b.le(b.abs(input.angle), s.speed.level);
+  const hold = b.and(fresh.command, fresh.speed, fresh.angle, fresh.torque, s.speed.ok, s.spacingOk);
+  const conditions = b.and(
+    hold,
+    input.command_request,
+    nearAngle,
+    withinLevel,
+    b.not(s.driver.acts),
+    b.not(input.stop_input),
   );
+  const resting = b.or(isMode(b, s.before.mode, 'idle'), isMode(b, s.before.mode, 'ready'));
+  return timer(b, 'hold_steps', b.named('conditions', b.and(conditions, resting)), f.armHoldSteps).elapsed;
 }
 
-function ceilDiv(a: number, b: number): number {
-  return Math.ceil(a / b);
+interface Reasons {
+  trip: NodeId;
+  tripCause: NodeId;
+  release: NodeId;
+  releaseCause: NodeId;
+}
+
+/** Why the guard would leave `armed` in this step; of several, the cause shown is the first in these lists. */
+function reasons(b: ProgramBuilder, s: Sensed): Reasons {
+  const trips: [Cause, NodeId][] = [
+    ['stop input', s.input.stop_input],
+    ['step spacing', b.not(s.spacingOk)],
+    ['command lost', b.not(s.fresh.command)],
+    ['speed lost', b.not(s.fresh.speed)],
+    ['angle lost', b.not(s.fresh.angle)],
+    ['torque lost', b.not(s.fresh.torque)],
+    ['speed outside its range', b.not(s.speed.ok)],
+  ];
+  const releases: [Cause, NodeId][] = [
+    ['driver override', s.driver.override],
+    ['request withdrawn', b.not(s.input.command_request)],
+    ['button', s.driver.press],
+  ];
+  const first = (list: [Cause, NodeId][]) =>
+    list.reduceRight(
+      (rest, [cause, holds]) => b.select(holds, b.const(causeNumber(cause)), rest),
+      b.const(causeNumber('none')),
+    );
+  const any = (list: [Cause, NodeId][]) => list.map(([, holds]) => holds).reduce((x, y) => b.or(x, y));
+  return { trip: any(trips), tripCause: first(trips), release: any(releases), releaseCause: first(releases) };
+}
+
+/**
+ * Armed: towards the command within slew and level, from the measured angle on. Otherwise: to zero in equal steps, the
+ * size of which is fixed when the guard leaves `armed`; a count makes sure of zero at the end whatever the steps were.
+ */
+function nextOrder(
+  b: ProgramBuilder,
+  f: SteeringFigures,
+  s: { input: Inputs; before: Before; speed: Speed; armed: NodeId; arms: NodeId; stays: NodeId },
+): NodeId {
+  const stepMax = Math.ceil(f.levelMax / f.releaseSteps);
+  const fadeStep = b.state('fade_step', 0, stepMax, 0, '0.01° per step of this release');
+  const fadeLeft = b.state('fade_left', 0, f.releaseSteps, 0, 'steps until the order must be zero');
+  const size = b.abs(s.before.order);
+  const evenly = b.divk(b.add(size, b.const(f.releaseSteps - 1)), f.releaseSteps);
+  const step = b.select(s.armed, evenly, fadeStep);
+  const left = b.max(b.sub(b.select(s.armed, b.const(f.releaseSteps), fadeLeft), b.const(1)), b.const(0));
+  b.next(fadeStep, step);
+  b.next(fadeLeft, left);
+  const zero = b.const(0);
+  const faded = b.select(b.eq(left, zero), zero, approach(b, s.before.order, zero, step));
+  const slewed = approach(b, s.before.order, s.input.command_angle, s.speed.slew);
+  const wanted = b.select(s.arms, s.input.angle, b.select(s.stays, slewed, faded));
+  return b.named('order_now', b.clamp(wanted, b.sub(zero, s.speed.level), s.speed.level), '0.01°');
+}
+
+function nextMode(
+  b: ProgramBuilder,
+  s: {
+    input: Inputs;
+    before: Before;
+    order: NodeId;
+    held: NodeId;
+    trips: NodeId;
+    releases: NodeId;
+    arms: NodeId;
+    stays: NodeId;
+    clears: NodeId;
+  },
+): NodeId {
+  const to = (mode: Mode) => b.const(modeNumber(mode));
+  const resting = b.select(s.held, to('ready'), to('idle'));
+  const fading = b.select(b.eq(s.order, b.const(0)), to('idle'), to('releasing'));
+  const waiting = b.select(
+    isMode(b, s.before.mode, 'tripped'),
+    b.select(s.clears, to('idle'), to('tripped')),
+    resting,
+  );
+  const leaving = b.select(b.or(s.releases, isMode(b, s.before.mode, 'releasing')), fading, waiting);
+  const going = b.select(b.or(s.arms, s.stays), to('armed'), leaving);
+  return b.named('mode_now', b.select(b.or(s.input.stop_input, s.trips), to('tripped'), going));
+}
+
+function nextCause(
+  b: ProgramBuilder,
+  s: {
+    input: Inputs;
+    reason: Reasons;
+    trips: NodeId;
+    releases: NodeId;
+    arms: NodeId;
+    clears: NodeId;
+  },
+): NodeId {
+  const before = b.state('cause_held', 0, CAUSES.length - 1, 0, 'cause after the last step');
+  const kept = b.select(b.or(s.arms, s.clears), b.const(causeNumber('none')), before);
+  const released = b.select(s.releases, s.reason.releaseCause, kept);
+  const tripped = b.select(s.trips, s.reason.tripCause, released);
+  const stopped = b.select(s.input.stop_input, b.const(causeNumber('stop input')), tripped);
+  b.next(before, stopped);
+  return b.named('cause_now', stopped);
+}
+
+function isMode(b: ProgramBuilder, mode: NodeId, name: Mode): NodeId {
+  return b.eq(mode, b.const(modeNumber(name)));
 }
