@@ -37,4 +37,6 @@ export interface Problem {
   field: string;
   found: string;
   expected: string;
+  /** A caution does not keep the build from being used; without this the place has to be mended. */
+  weight?: 'caution';
 }

@@ -1,0 +1,51 @@
+/** Bridge and guard against buses and dictionaries, as their own rooms see it. */
+import type { GatewayParts } from '../../bridge/plan.ts';
+import type { PlanProblem } from '../../bridge/problem.ts';
+import { planProblems } from '../../bridge/problems.ts';
+import { bindSteering } from '../../guard/binding.ts';
+import { LogicError } from '../../logic/error.ts';
+import type { Sources } from '../load.ts';
+import type { Build, Problem } from '../model.ts';
+import type { Check } from './index.ts';
+import { problemAt } from './place.ts';
+
+export const plansCheck: Check = (build, sources) => {
+  const { buses, dictionaries, bridge, guard } = build;
+  const parts: GatewayParts = {
+    name: build.file.title,
+    stepMs: bridge?.stepMs ?? 10,
+    buses,
+    dictionaries,
+    bridge,
+    guards: [],
+  };
+  const problems: Problem[] = [];
+  const found: PlanProblem[] = [];
+  if (guard !== null) {
+    try {
+      const binding = bindSteering(guard, dictionaries, parts.stepMs);
+      parts.guards.push(binding.stage);
+      found.push(...binding.problems);
+    } catch (error) {
+      if (!(error instanceof LogicError)) throw error;
+      problems.push(
+        problemAt(sources, 'guard.yaml', 'steering', error.message, 'figures that can be computed'),
+      );
+    }
+  }
+  found.push(...planProblems(parts));
+  for (const p of found) {
+    if (blamesBroken(build, sources, p.found)) continue;
+    const placed = problemAt(sources, p.file, p.path, p.found, p.expected);
+    problems.push(p.weight === 'caution' ? { ...placed, weight: 'caution' } : placed);
+  }
+  return problems;
+};
+
+/** A dictionary that is there and broken is told once, not again by everyone who refers to it. */
+function blamesBroken(build: Build, sources: Sources, found: string): boolean {
+  return build.buses.some(
+    ({ name }) =>
+      sources.broken.has(`dictionary/${name}.yaml`) && found === `bus "${name}" has no dictionary`,
+  );
+}
