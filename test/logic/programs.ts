@@ -23,17 +23,24 @@ export function random(seed: number): (below: number) => number {
   };
 }
 
-/** A value for every input: an end of its interval, a value beside an end, or any. */
+/** A value for every input: an end of its interval, a value beside an end, one near 0, or any. */
 export function drawInputs(program: Program, below: (n: number) => number): Float64Array {
-  return Float64Array.from(program.inputs, ({ lo, hi }) => {
-    const width = hi - lo + 1;
-    const near = Math.min(below(3), width - 1);
-    const way = below(5);
-    if (way === 0) return lo + near;
-    if (way === 1) return hi - near;
-    if (way === 2 && lo <= 0 && hi >= 0) return Math.min(hi, near);
-    return lo + Math.min(width - 1, below(width));
-  });
+  return Float64Array.from(program.inputs, (range) => drawWithin(range, below));
+}
+
+/** Any state within the declared ranges, reachable or not. */
+export function drawState(program: Program, below: (n: number) => number): Float64Array {
+  return Float64Array.from(program.states, (range) => drawWithin(range, below));
+}
+
+function drawWithin({ lo, hi }: { lo: number; hi: number }, below: (n: number) => number): number {
+  const width = hi - lo + 1;
+  const near = Math.min(below(3), width - 1);
+  const way = below(5);
+  if (way === 0) return lo + near;
+  if (way === 1) return hi - near;
+  if (way === 2 && lo <= 0 && hi >= 0) return Math.min(hi, near);
+  return lo + Math.min(width - 1, below(width));
 }
 
 export function programFrom(name: string, list: Draw[], numbers: number[]): Program {
