@@ -1,8 +1,10 @@
 /** Text of one frame a line, whose columns are inferred or named; written as CSV with the columns t,bus,id,ext,data. */
+import { joined } from '../bytes.ts';
 import { CaptureError } from '../error.ts';
 import type { CaptureBuilder } from '../store.ts';
 import { BusTable } from '../text/buses.ts';
 import { parseColumns, type TextLayout } from '../text/columns.ts';
+import { csvLayout, writeCsv } from '../text/csv.ts';
 import { inferLayout } from '../text/infer.ts';
 import { LINE, LINE_WORDS, type LineFrame, type LineParser, lineParser } from '../text/lines.ts';
 import type { CaptureFormat, CaptureReader, ReadOptions } from './format.ts';
@@ -13,6 +15,7 @@ export const text: CaptureFormat = {
   extensions: ['.csv', '.txt', '.log'],
   recognises: (head) => head.length > 0 && binaryAt(head) < 0,
   open: (into, options) => new TextReader(into, options ?? {}),
+  write: writeCsv,
 };
 
 /** Bytes looked at before the columns are settled. */
@@ -221,6 +224,11 @@ class TextReader implements CaptureReader {
 }
 
 function inferred(lines: string[], reader: TextReader): TextLayout {
+  const own = csvLayout(lines[0] ?? '');
+  if (own) {
+    reader.guess = `CSV with the header line ${(lines[0] as string).trim()}`;
+    return own;
+  }
   const found = inferLayout(lines.slice(0, SAMPLE_LINES));
   if ('missing' in found) {
     throw new CaptureError(
@@ -276,13 +284,6 @@ function binaryAt(head: Uint8Array): number {
     if (b < 32 && b !== 9 && b !== 10 && b !== 13) return i;
   }
   return -1;
-}
-
-function joined(a: Uint8Array, b: Uint8Array, from: number, to: number): Uint8Array {
-  const both = new Uint8Array(a.length + to - from);
-  both.set(a);
-  both.set(b.subarray(from, to), a.length);
-  return both;
 }
 
 function tooLong(line: number): CaptureError {

@@ -48,7 +48,7 @@ export class BusTable implements BusNumbers {
     }
     this.#taken.add(number);
     this.#known.set(name, number);
-    if (!plain && name !== '') this.#names.set(number, name);
+    if (!plain && name !== `can${number}`) this.#names.set(number, name);
     return number;
   }
 }
