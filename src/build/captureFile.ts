@@ -1,5 +1,5 @@
-/** Reads a recording from a file, whatever its name and format. */
-import { open } from 'node:fs/promises';
+/** Recordings as files: read whatever their name and format, written whole or not at all. */
+import { type FileHandle, open, rename, rm } from 'node:fs/promises';
 import { createGunzip } from 'node:zlib';
 import { CaptureError } from '../capture/error.ts';
 import type { CaptureFormat, CaptureReader } from '../capture/formats/format.ts';
@@ -39,24 +39,71 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
   try {
     return await read(path, options);
   } catch (error) {
-    if (error instanceof CaptureError) throw new CaptureError(`${path}: ${error.message}`);
-    const code = (error as NodeJS.ErrnoException).code;
-    if (code && code in FILE_WORDS) throw new CaptureError(`${path}: ${FILE_WORDS[code]}`);
-    if (error instanceof RangeError) {
-      throw new CaptureError(
-        `${path}: the recording does not fit into memory: split it into shorter recordings.`,
-      );
+    throw named(path, error);
+  }
+}
+
+/**
+ * Writes the capture to `path`, whole or not at all.
+ * @param format name of a format that can be written; default: by the ending of the file name
+ * @throws CaptureError naming the file where the format cannot hold the capture or the disk refuses
+ */
+export async function writeCaptureFile(path: string, capture: Capture, format?: string): Promise<void> {
+  const chosen = format
+    ? FORMATS.find((f) => f.name === format)
+    : FORMATS.find((f) => f.extensions.some((ending) => path.toLowerCase().endsWith(ending)));
+  if (!chosen?.write) {
+    const known = FORMATS.filter((f) => f.write).map((f) => `${f.name} (${f.extensions.join(' ')})`);
+    throw new CaptureError(
+      `${path}: ${format ? `"${format}"` : 'this ending'} is no format that can be written; known are ${known.join(', ')}.`,
+    );
+  }
+  const temporary = `${path}.${process.pid}.part`;
+  try {
+    const file = await open(temporary, 'wx');
+    try {
+      for (const piece of chosen.write(capture)) await writeWhole(file, piece);
+      await file.sync();
+    } finally {
+      await file.close();
     }
-    throw error;
+    await rename(temporary, path);
+  } catch (error) {
+    await rm(temporary, { force: true });
+    throw named(path, error);
+  }
+}
+
+/** The error as a `CaptureError` with the file's name, where it is one that the user can do something about. */
+function named(path: string, error: unknown): unknown {
+  if (error instanceof CaptureError) return new CaptureError(`${path}: ${error.message}`);
+  const code = (error as NodeJS.ErrnoException | null)?.code;
+  if (code && code in FILE_WORDS) return new CaptureError(`${path}: ${FILE_WORDS[code]}`);
+  if (error instanceof RangeError) {
+    return new CaptureError(
+      `${path}: the recording does not fit into memory; split it into shorter recordings.`,
+    );
+  }
+  return error;
+}
+
+async function writeWhole(file: FileHandle, piece: Uint8Array): Promise<void> {
+  for (let at = 0; at < piece.length; ) {
+    at += (await file.write(piece, at, piece.length - at)).bytesWritten;
   }
 }
 
 const FILE_WORDS: Record<string, string> = {
   ENOENT: 'there is no such file.',
   EISDIR: 'this is a folder; a recording is a file.',
-  EACCES: 'the file may not be read by this user.',
-  EPERM: 'the file may not be read by this user.',
-  EIO: 'the medium gives a read error; copy the file to another disk first.',
+  EACCES: 'the file is not allowed to this user.',
+  EPERM: 'the file is not allowed to this user.',
+  ENOTDIR: 'part of this path is a file, not a folder.',
+  ENOSPC: 'the disk is full; free some space and try again, nothing was written.',
+  EDQUOT: 'the disk quota is used up; nothing was written.',
+  EROFS: 'the disk is read-only; nothing was written.',
+  EFBIG: 'the disk takes no file of this size; nothing was written.',
+  EIO: 'the medium does not answer (input/output error); try another disk.',
 };
 
 async function read(path: string, options: CaptureReadOptions): Promise<CaptureRead> {
@@ -157,8 +204,9 @@ function start(state: ReadState): CaptureReader {
     );
   }
   state.format = format;
-  // A frame of eight bytes takes 32 bytes as pcap and some 40 as text; room that is not used costs no memory.
-  state.builder = new CaptureBuilder(Math.ceil(state.total / 32) + 16);
+  // A frame of eight bytes takes 32 bytes as pcap and some 40 as text, and a reader wants room for a piece ahead;
+  // room that is not used costs no memory.
+  state.builder = new CaptureBuilder(Math.ceil((state.total + 4 * PIECE) / 32));
   state.reader = format.open(state.builder, { columns: options.columns });
   state.head = new Uint8Array(0);
   state.reader.push(head);
