@@ -42,14 +42,16 @@ export async function readCaptures(
   return { capture: captures.length === 1 ? (captures[0] as Capture) : concatenate(captures, 1), notes };
 }
 
-/** Loads a build for use. Throws `BuildProblems` with all its problems unless it has none. */
+/** Loads a build for use; cautions go to standard error. Throws `BuildProblems` with all that stands in the way. */
 export async function usableBuild(folder: string): Promise<Build> {
   const { build, problems } = await loadBuild(folder);
-  if (!build || problems.length > 0) {
-    const what = problems.length === 1 ? 'one problem' : `${problems.length} problems`;
+  const against = problems.filter((p) => p.weight !== 'caution');
+  if (!build || against.length > 0) {
+    const what = against.length === 1 ? 'one problem' : `${against.length} problems`;
     throw new BuildProblems(
-      `${folder}: ${what} in the build\n${problems.map((p) => `  ${problemSentence(p)}`).join('\n')}`,
+      `${folder}: ${what} in the build\n${against.map((p) => `  ${problemSentence(p)}`).join('\n')}`,
     );
   }
+  for (const p of problems) process.stderr.write(`caution: ${problemSentence(p)}\n`);
   return build;
 }

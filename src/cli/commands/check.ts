@@ -12,14 +12,16 @@ export function check(): Command {
     .addHelpText('after', '\nExample:\n  bywright check demo')
     .action(async (folder: string, options: { json?: boolean }) => {
       const { build, problems } = await loadBuild(folder);
-      if (problems.length > 0) process.exitCode = EXIT.notShown;
+      const wrong = problems.filter((p) => p.weight !== 'caution').length;
+      if (wrong > 0) process.exitCode = EXIT.notShown;
       if (options.json) return printJson({ form: 'problems/1', folder, problems });
-      for (const problem of problems) printLine(problemSentence(problem));
-      if (problems.length > 0) return printLine(`\n${problems.length} to mend.`);
-      const signals = build?.dictionaries.flatMap((d) => d.messages.flatMap((m) => m.signals)) ?? [];
+      for (const p of problems)
+        printLine(`${p.weight === 'caution' ? 'caution: ' : ''}${problemSentence(p)}`);
+      if (wrong > 0 || !build) return printLine(`\n${wrong} to mend.`);
+      const signals = build.dictionaries.flatMap((d) => d.messages.flatMap((m) => m.signals));
       printLine(
-        `${build?.file.title}: nothing wrong in its files. ${build?.buses.length} buses, ${build?.units.length} units, ` +
-          `${signals.filter((s) => s.state === 'accepted').length} accepted signals, ${build?.captures.length} captures.`,
+        `${build.file.title}: nothing wrong in its files. ${build.buses.length} buses, ${build.units.length} units, ` +
+          `${signals.filter((s) => s.state === 'accepted').length} accepted signals, ${build.captures.length} captures.`,
       );
     });
 }

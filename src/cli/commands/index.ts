@@ -1,5 +1,10 @@
 /** The commands, in the order of the job: adding one is adding its file and a line here. */
 import type { Command } from 'commander';
+import { bridge } from './bridge.ts';
+import { check } from './check.ts';
+import { decode } from './decode.ts';
 import { find } from './find.ts';
+import { importCaptures } from './import.ts';
+import { newBuild } from './new.ts';
 
-export const commands: (() => Command)[] = [find];
+export const commands: (() => Command)[] = [newBuild, check, importCaptures, find, decode, bridge];
