@@ -159,27 +159,35 @@ export class ProgramBuilder {
 
   min(a: NodeId, b: NodeId): NodeId {
     this.#ints(a, b);
+    if (a === b) return a;
     return this.#add({ kind: 'min', type: 'int', a, b });
   }
 
   max(a: NodeId, b: NodeId): NodeId {
     this.#ints(a, b);
+    if (a === b) return a;
     return this.#add({ kind: 'max', type: 'int', a, b });
   }
 
   lt(a: NodeId, b: NodeId): NodeId {
     this.#ints(a, b);
+    if (a === b) return this.bool(false);
     return this.#add({ kind: 'lt', type: 'bool', a, b });
   }
 
   le(a: NodeId, b: NodeId): NodeId {
     this.#ints(a, b);
+    if (a === b) return this.bool(true);
     return this.#add({ kind: 'le', type: 'bool', a, b });
   }
 
   eq(a: NodeId, b: NodeId): NodeId {
-    if (this.#node(a).type !== this.#node(b).type) throw this.#error('eq() of different types');
-    if (this.#node(a).type === 'int') this.#ints(a, b);
+    const [x, y] = [this.#node(a), this.#node(b)];
+    if (x.type !== y.type) throw this.#error('eq() of different types');
+    if (x.type === 'int') this.#ints(a, b);
+    if (a === b) return this.bool(true);
+    if (x.type === 'bool' && x.kind === 'const') return x.value === 1 ? b : this.not(b);
+    if (y.type === 'bool' && y.kind === 'const') return y.value === 1 ? a : this.not(a);
     return this.#add({ kind: 'eq', type: 'bool', a, b });
   }
 
@@ -200,9 +208,14 @@ export class ProgramBuilder {
   select(when: NodeId, yes: NodeId, no: NodeId): NodeId {
     const w = this.#bool(when);
     const y = this.#node(yes);
-    if (y.type !== this.#node(no).type) throw this.#error('select() between different types');
+    const n = this.#node(no);
+    if (y.type !== n.type) throw this.#error('select() between different types');
     if (w.kind === 'const') return w.value === 1 ? yes : no;
     if (yes === no) return yes;
+    if (y.type === 'bool' && y.kind === 'const')
+      return y.value === 1 ? this.or(when, no) : this.and(this.not(when), no);
+    if (n.type === 'bool' && n.kind === 'const')
+      return n.value === 1 ? this.or(this.not(when), yes) : this.and(when, yes);
     return this.#add({ kind: 'select', type: y.type, when, yes, no });
   }
 
@@ -290,7 +303,8 @@ export class ProgramBuilder {
   #checkName(name: string): void {
     if (!/^[a-z][a-z0-9_]*$/.test(name))
       throw this.#error(`name "${name}": lower-case letters, digits and _ are possible, a letter first`);
-    if (isReserved(name)) throw this.#error(`name ${name} is a word of the C language; choose another`);
+    if (isReserved(name))
+      throw this.#error(`name ${name} is a word of the C language or of its runtime; choose another`);
   }
 
   #checkRange(name: string, lo: number, hi: number): void {
@@ -305,6 +319,7 @@ export class ProgramBuilder {
   #logical(kind: 'and' | 'or', a: NodeId, b: NodeId): NodeId {
     const x = this.#bool(a);
     const y = this.#bool(b);
+    if (a === b) return a;
     const neutral = kind === 'and' ? 1 : 0;
     if (x.kind === 'const') return x.value === neutral ? b : a;
     if (y.kind === 'const') return y.value === neutral ? a : b;

@@ -6,7 +6,6 @@
 export * from './blocks.ts';
 export * from './builder.ts';
 export * from './check.ts';
-export * from './crc.ts';
 export * from './emit-smt.ts';
 export * from './error.ts';
 export * from './fields.ts';

@@ -1,5 +1,5 @@
 /** The plain reader of a logic program: slow, and meant to be checked by eye against form.ts. The others are compared with it. */
-import { crcOf } from './crc.ts';
+import { crc } from '../can/crc.ts';
 import type { LogicNode, NodeId, Program } from './form.ts';
 import { tableValue } from './table.ts';
 
@@ -85,6 +85,6 @@ export function evaluate(
     case 'table':
       return tableValue(n.table, v(n.a));
     case 'crc':
-      return crcOf(n, n.bytes.map(v));
+      return crc(n, n.bytes.map(v));
   }
 }

@@ -2,7 +2,7 @@
  * The fast reader of a logic program: one generated JavaScript function per program, every node a local, no array and
  * no object between them.
  */
-import { crcTable } from './crc.ts';
+import { crcStart, crcTable } from '../can/crc.ts';
 import { INT_MAX } from './error.ts';
 import type { LogicNode, NodeId, Program, Table } from './form.ts';
 import { cone, results } from './graph.ts';
@@ -38,7 +38,7 @@ export function emitJs(program: Program): string {
 
 /** A program made ready to run from the text of `emitJs`; apart so that tests can alter the text. */
 export function compiledFrom(program: Program, body: string): CompiledProgram {
-  const tables = program.nodes.map((n) => (n.kind === 'crc' ? Int32Array.from(crcTable(n).entries) : null));
+  const tables = program.nodes.map((n) => (n.kind === 'crc' ? Int32Array.from(crcTable(n)) : null));
   const make = new Function('t', `'use strict';\nreturn function step(s, i, o) {\n${body}};`);
   const step = make(tables) as CompiledProgram['step'];
   return { program, initial: () => initialState(program), step };
@@ -132,7 +132,7 @@ function tableText(t: Table, a: string): string {
 
 function crcText(n: LogicNode & { kind: 'crc' }, id: NodeId): string {
   const shift = n.width - 8;
-  const start = `${crcTable(n).start}`;
+  const start = `${crcStart(n)}`;
   const register = n.bytes.reduce((crc, byte) => {
     if (n.reflected) return `(((r = ${crc}) >> 8) ^ t[${id}][(r ^ v${byte}) & 255])`;
     return `(((r = ${crc}) << 8 & ${2 ** n.width - 1}) ^ t[${id}][((r >> ${shift}) ^ v${byte}) & 255])`;

@@ -1,5 +1,5 @@
 /** One node as an SMT-LIB bit-vector term of the smallest width that holds its interval. */
-import { crcOf } from './crc.ts';
+import { crc } from '../can/crc.ts';
 import type { LogicNode, NodeId, NodeType, Table } from './form.ts';
 import { bitsFor, type Interval } from './interval.ts';
 
@@ -200,10 +200,10 @@ function segmentTerm(t: Table, i: number, a: string, from: Bits, width: number):
 /** A CRC is affine over GF(2): its value for zero bytes, exclusive-or one constant for each bit that is 1. */
 function crcTerm(n: LogicNode & { kind: 'crc' }, bytes: { term: string; shape: Bits }[]): string {
   const zero = n.bytes.map(() => 0);
-  const base = crcOf(n, zero);
+  const base = crc(n, zero);
   const terms = bytes.flatMap(({ term, shape }, i) =>
     Array.from({ length: shape.width }, (_, bit) => {
-      const change = crcOf(n, zero.with(i, 2 ** bit)) ^ base;
+      const change = crc(n, zero.with(i, 2 ** bit)) ^ base;
       return `(ite (= ((_ extract ${bit} ${bit}) ${term}) #b1) ${bits(change, n.width)} ${bits(0, n.width)})`;
     }),
   );
