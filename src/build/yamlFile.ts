@@ -40,7 +40,7 @@ export function parseYaml(file: string, bytes: Uint8Array): { parsed: YamlFile |
   const lines = new LineCounter();
   let document: Document.Parsed;
   try {
-    document = parseDocument(text, { lineCounter: lines, prettyErrors: false });
+    document = parseDocument(text, { lineCounter: lines, prettyErrors: false, logLevel: 'error' });
   } catch {
     return failed(
       file,

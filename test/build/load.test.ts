@@ -1,5 +1,6 @@
 import { chmodSync, mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { loadBuild, type Problem, problemSentence } from '../../src/build/index.ts';
 import { BRIDGE, BUILD, BUSES, CHASSIS, folderWith, GUARD, UNITS, wagtail } from './folder.ts';
@@ -359,4 +360,57 @@ test('hostile text neither hangs nor throws', async () => {
     'guard.yaml: found a folder; expected a text file.',
     'cues/: found a file; expected a folder.',
   ]);
+});
+
+test('whatever is done to the text of a file, loading answers with places inside that file', async () => {
+  const seed = Number(process.env['SEED'] ?? Date.now() % 1e9);
+  const files = wagtail();
+  const names = Object.keys(files);
+  const piece = fc.oneof(
+    fc.constantFrom(
+      ': ',
+      '- ',
+      '\n',
+      '\t',
+      '[',
+      '}',
+      '"',
+      '#',
+      '&a ',
+      '*a',
+      '!!binary ',
+      '---\n',
+      '? ',
+      '| ',
+      '0x',
+      '.inf',
+      '~',
+      '\u0000',
+      '\ufeff',
+    ),
+    fc.string({ maxLength: 6 }),
+  );
+  const edit = fc.tuple(fc.double({ min: 0, max: 1, noNaN: true }), fc.nat(12), piece);
+  await fc.assert(
+    fc.asyncProperty(
+      fc.nat(names.length - 1),
+      fc.array(edit, { minLength: 1, maxLength: 4 }),
+      async (n, edits) => {
+        const name = names[n] as string;
+        let text = files[name] as string;
+        for (const [where, remove, insert] of edits) {
+          const at = Math.floor(where * text.length);
+          text = text.slice(0, at) + insert + text.slice(at + remove);
+        }
+        const { problems } = await loadBuild(folderWith({ ...files, [name]: text }));
+        const lines = text.split('\n');
+        for (const p of problems) {
+          expect(p.found.length * p.expected.length, `seed ${seed}`).toBeGreaterThan(0);
+          if (p.file === name) expect(p.line).toBeLessThanOrEqual(lines.length);
+          expect(problemSentence(p)).not.toMatch(/undefined|\[object|NaN(?!o)/);
+        }
+      },
+    ),
+    { seed, numRuns: 150 },
+  );
 });

@@ -4,6 +4,7 @@ import type { PlanProblem } from '../../bridge/problem.ts';
 import { planProblems } from '../../bridge/problems.ts';
 import { bindSteering } from '../../guard/binding.ts';
 import { LogicError } from '../../logic/error.ts';
+import { stepOf } from '../gatewayOf.ts';
 import type { Sources } from '../load.ts';
 import type { Build, Problem } from '../model.ts';
 import type { Check } from './index.ts';
@@ -13,7 +14,7 @@ export const plansCheck: Check = (build, sources) => {
   const { buses, dictionaries, bridge, guard } = build;
   const parts: GatewayParts = {
     name: build.file.title,
-    stepMs: bridge?.stepMs ?? 10,
+    stepMs: stepOf(build),
     buses,
     dictionaries,
     bridge,

@@ -1,0 +1,192 @@
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, test } from 'vitest';
+import { acceptFinding, rejectFinding } from '../../src/build/accept.ts';
+import { findingState } from '../../src/build/findingTarget.ts';
+import { loadBuild } from '../../src/build/load.ts';
+import type { FoundMessage, FoundSignal } from '../../src/findings/model.ts';
+import { CHASSIS, folderWith, wagtail } from './folder.ts';
+
+const evidence = [{ text: '1,251 of 1,251 frames agree', frames: 1251, agree: 1251 }];
+
+const number: FoundSignal = {
+  start: 39,
+  length: 12,
+  byteOrder: 'big',
+  signed: true,
+  kind: 'number',
+  scale: 0.5,
+  offset: 0,
+  unit: '',
+  selectorValue: null,
+  probability: 0.97321,
+  evidence,
+};
+
+/** Message 0E5 of bus chassis as findings would give it; in the dictionary already, with angle and torque. */
+const found: FoundMessage = {
+  bus: 0,
+  id: 0x0e5,
+  extended: false,
+  length: 8,
+  frames: 1251,
+  periodMs: 10.01,
+  jitterMs: 0.1,
+  timing: 'periodic',
+  flipRate: new Float64Array(64),
+  signals: [
+    number,
+    { ...number, start: 0, length: 16, byteOrder: 'little' },
+    { ...number, start: 52, kind: 'constant' },
+  ],
+  counter: { start: 52, length: 4, byteOrder: 'little', step: 1, skip: [15], probability: 1, evidence },
+  check: {
+    start: 56,
+    length: 8,
+    byteOrder: 'little',
+    algorithm: 'crc',
+    width: 8,
+    poly: 0x1d,
+    init: 0xff,
+    xorout: 0xff,
+    reflected: false,
+    covers: [0, 1, 2, 3, 4, 5, 6],
+    prefix: [],
+    suffix: [],
+    idBytes: [],
+    perCounter: null,
+    standard: '',
+    probability: 1,
+    evidence,
+  },
+  selector: null,
+  open: [],
+};
+
+const at = (f: { start: number; length: number }, field: 'signal' | 'counter' | 'check' = 'signal') => ({
+  field,
+  start: f.start,
+  length: f.length,
+  selectorValue: null,
+});
+
+const capture = '04-turns.pcapng';
+
+function read(folder: string): string {
+  return readFileSync(join(folder, 'dictionary/chassis.yaml'), 'utf8');
+}
+
+async function chassis(folder: string) {
+  const { build, problems } = await loadBuild(folder);
+  expect(problems).toEqual([]);
+  return build?.dictionaries.find((d) => d.bus === 'chassis');
+}
+
+test('an accepted signal stands in the dictionary with its evidence, and nothing else changes', async () => {
+  const folder = folderWith(wagtail());
+  await acceptFinding(folder, 'chassis', found, at(number), { capture, name: 'rate', unit: 'deg/s' });
+  const entry = `      - name: rate
+        start: 39
+        length: 12
+        byte_order: big
+        signed: true
+        scale: 0.5
+        unit: deg/s
+        evidence:
+          - capture: 04-turns.pcapng
+            text: 1,251 of 1,251 frames agree
+            probability: 0.9732
+`;
+  expect(read(folder)).toBe(CHASSIS.replace('  - name: steering_order', `${entry}  - name: steering_order`));
+  expect(findingState(await chassis(folder), found, at(number))).toBe('accepted');
+});
+
+test('counter and check are accepted into their message', async () => {
+  const folder = folderWith(wagtail());
+  await acceptFinding(folder, 'chassis', found, at(found.counter!, 'counter'), { capture });
+  await acceptFinding(folder, 'chassis', found, at(found.check!, 'check'), {
+    capture,
+    note: 'seen on the bench',
+  });
+  const message = (await chassis(folder))?.messages[1];
+  expect(message?.counter).toMatchObject({ start: 52, length: 4, skip: [15] });
+  expect(message?.check).toMatchObject({ poly: 0x1d, init: 0xff, covers: [0, 1, 2, 3, 4, 5, 6] });
+  expect(message?.check?.evidence?.map((e) => e.text)).toEqual([evidence[0]?.text, 'seen on the bench']);
+  expect(read(folder)).toContain('poly: 0x1D');
+});
+
+test('a message that the dictionary does not have is added, also where there is no dictionary yet', async () => {
+  const folder = folderWith(
+    wagtail({ 'dictionary/control.yaml': null, 'bridge.yaml': null, 'guard.yaml': null }),
+  );
+  const strange = { ...found, id: 0x18fef100, extended: true };
+  await acceptFinding(folder, 'control', strange, at(number), { capture, name: 'x' });
+  await acceptFinding(folder, 'control', { ...found, id: 0x7 }, at(number), {
+    capture,
+    name: 'x',
+    messageName: 'seat',
+  });
+  expect(readFileSync(join(folder, 'dictionary/control.yaml'), 'utf8')).toContain('id: 0x18FEF100');
+  const { build, problems } = await loadBuild(folder);
+  expect(problems).toEqual([]);
+  const messages = build?.dictionaries.find((d) => d.bus === 'control')?.messages;
+  expect(messages?.map((m) => [m.name, m.id, m.extended, m.periodMs, m.signals.length])).toEqual([
+    ['message_18FEF100', 0x18fef100, true, 10, 1],
+    ['seat', 7, false, 10, 1],
+  ]);
+});
+
+test('a rejected finding is kept with the reason, may be accepted later, and its name then changes', async () => {
+  const folder = folderWith(wagtail());
+  await rejectFinding(folder, 'chassis', found, at(number), { capture, reason: 'moves with the heater' });
+  expect(findingState(await chassis(folder), found, at(number))).toBe('rejected');
+  expect((await chassis(folder))?.messages[1]?.signals[2]?.note).toBe('moves with the heater');
+  await rejectFinding(folder, 'chassis', found, at(found.counter!, 'counter'), { capture });
+  expect(findingState(await chassis(folder), found, at(found.counter!, 'counter'))).toBe('rejected');
+  await acceptFinding(folder, 'chassis', found, at(number), { capture, name: 'rate', scale: 0.25 });
+  const signal = (await chassis(folder))?.messages[1]?.signals[2];
+  expect(signal).toMatchObject({ name: 'rate', state: 'accepted', scale: 0.25 });
+  expect(signal?.evidence).toHaveLength(2);
+});
+
+describe('what cannot be taken in leaves the file as it was and says why', () => {
+  const cases: [string, () => [FoundMessage, ReturnType<typeof at>, object], string][] = [
+    ['a signal without a name', () => [found, at(number), {}], 'a signal needs a name'],
+    [
+      'a name that is taken',
+      () => [found, at(number), { name: 'torque' }],
+      'a signal "torque" is in this message',
+    ],
+    ['accepted before', () => [found, at(found.signals[1]!), { name: 'again' }], 'is accepted already'],
+    [
+      'a finding that is not there',
+      () => [found, at({ start: 3, length: 9 }), { name: 'x' }],
+      'the signal at bit 3, 9 long, of message 0E5 was not found in this capture',
+    ],
+    ['a constant', () => [found, at(found.signals[2]!), { name: 'x' }], 'only a number, a flag or an enum'],
+    [
+      'bits that another signal has',
+      () => [{ ...found, signals: [{ ...number, start: 20 }] }, at({ start: 20, length: 12 }), { name: 'x' }],
+      'it does not fit into dictionary/chassis.yaml: found x claims bits',
+    ],
+  ];
+  for (const [name, make, sentence] of cases) {
+    test(name, async () => {
+      const folder = folderWith(wagtail());
+      const [message, target, options] = make();
+      await expect(
+        acceptFinding(folder, 'chassis', message, target, { capture, ...options }),
+      ).rejects.toThrow(sentence);
+      expect(read(folder)).toBe(CHASSIS);
+    });
+  }
+
+  test('a dictionary with a mistake in it', async () => {
+    const broken = CHASSIS.replace('length: 8', 'length: eight');
+    const folder = folderWith(wagtail({ 'dictionary/chassis.yaml': broken }));
+    await expect(acceptFinding(folder, 'chassis', found, at(number), { capture, name: 'x' })).rejects.toThrow(
+      'mend the dictionary first: dictionary/chassis.yaml:6:13: messages[0].length',
+    );
+    expect(read(folder)).toBe(broken);
+  });
+});
