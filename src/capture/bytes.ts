@@ -18,9 +18,18 @@ export function u16(bytes: Uint8Array, at: number, order: ByteOrder): number {
   return order === 'little' ? a | (b << 8) : b | (a << 8);
 }
 
-/** Where the bytes of a 32-bit word stand, lowest first. */
-export function byteOffsets(order: ByteOrder): readonly [number, number, number, number] {
-  return order === 'little' ? [0, 1, 2, 3] : [3, 2, 1, 0];
+const LITTLE_ENDIAN_MACHINE = new Uint8Array(Uint32Array.of(1).buffer)[0] === 1;
+
+/** Index of the first byte of `bytes` that stands on a 4-byte boundary of its buffer. */
+export function firstAligned(bytes: Uint8Array): number {
+  return (4 - (bytes.byteOffset & 3)) & 3;
+}
+
+/** The whole words of `bytes` from `firstAligned` on, as a view; null where the machine is not little-endian. */
+export function alignedWords(bytes: Uint8Array): Uint32Array | null {
+  const from = firstAligned(bytes);
+  if (!LITTLE_ENDIAN_MACHINE || bytes.length < from) return null;
+  return new Uint32Array(bytes.buffer, bytes.byteOffset + from, (bytes.length - from) >> 2);
 }
 
 /** `head` followed by `bytes[from … to)`, in a new array. */
