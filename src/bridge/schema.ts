@@ -39,5 +39,11 @@ export const routeSchema = z.strictObject({
 export const bridgeSchema = z.strictObject({
   form: z.literal('bridge/1'),
   step_ms: z.int().min(1).max(100).default(10).describe('the gateway computes once per step'),
+  lost_frames: z
+    .int()
+    .min(0)
+    .max(6)
+    .default(1)
+    .describe('frames of a message that may be missing in a row before its counter counts as jumped'),
   routes: z.array(routeSchema).default([]),
 });
