@@ -115,14 +115,14 @@ export class ProgramBuilder {
 
   add(a: NodeId, b: NodeId): NodeId {
     const [x, y] = this.#ints(a, b);
-    if (isConstant(y, 0)) return a;
-    if (isConstant(x, 0)) return b;
+    if (isNumber(x)) return this.#plus(b, x.value);
+    if (isNumber(y)) return this.#plus(a, y.value);
     return this.#add({ kind: 'add', type: 'int', a, b });
   }
 
   sub(a: NodeId, b: NodeId): NodeId {
     const [, y] = this.#ints(a, b);
-    if (isConstant(y, 0)) return a;
+    if (isNumber(y)) return this.#plus(a, -y.value);
     return this.#add({ kind: 'sub', type: 'int', a, b });
   }
 
@@ -212,6 +212,7 @@ export class ProgramBuilder {
     if (y.type !== n.type) throw this.#error('select() between different types');
     if (w.kind === 'const') return w.value === 1 ? yes : no;
     if (yes === no) return yes;
+    if (w.kind === 'not') return this.select(w.a, no, yes);
     if (y.type === 'bool' && y.kind === 'const')
       return y.value === 1 ? this.or(when, no) : this.and(this.not(when), no);
     if (n.type === 'bool' && n.kind === 'const')
@@ -316,6 +317,18 @@ export class ProgramBuilder {
       );
   }
 
+  /** a + constant, taken together with a constant that is already added in a. */
+  #plus(a: NodeId, value: number): NodeId {
+    const node = this.#node(a);
+    if (node.kind === 'add' && node.name === '') {
+      const added = this.#node(node.b);
+      const sum = isNumber(added) ? added.value + value : Infinity;
+      if (Math.abs(sum) <= INT_MAX) return this.#plus(node.a, sum);
+    }
+    if (value === 0) return a;
+    return this.#add({ kind: 'add', type: 'int', a, b: this.const(value) });
+  }
+
   #logical(kind: 'and' | 'or', a: NodeId, b: NodeId): NodeId {
     const x = this.#bool(a);
     const y = this.#bool(b);
@@ -393,6 +406,7 @@ export class ProgramBuilder {
   }
 }
 
-function isConstant(node: LogicNode, value: number): boolean {
-  return node.kind === 'const' && node.value === value && node.name === '';
+/** A constant without a name of its own. */
+function isNumber(node: LogicNode): node is LogicNode & { kind: 'const' } {
+  return node.kind === 'const' && node.name === '';
 }

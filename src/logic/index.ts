@@ -5,7 +5,9 @@
  */
 export * from './blocks.ts';
 export * from './builder.ts';
+export * from './c-support.ts';
 export * from './check.ts';
+export * from './emit-c.ts';
 export * from './emit-smt.ts';
 export * from './error.ts';
 export * from './fields.ts';
