@@ -11,7 +11,7 @@ type Bus = BuildDrawingData['buses'][number];
 type Unit = BuildDrawingData['units'][number];
 
 const NAMES = 104;
-const BOX = { width: 112, height: 62, gap: 14 };
+const BOX = { width: 112, widest: 136, height: 62, gap: 14, widestGap: 34 };
 const STUB = 16;
 const JOINT = { width: 112, gap: 24 };
 const LANE_GAP = 26;
@@ -23,28 +23,51 @@ export function buildDrawing(data: BuildDrawingData, options: FigureOptions): SV
   const lanes = lanesOf(data);
   const joints = data.units.filter((unit) => knownBuses(unit, data.buses).length > 1);
   const slots = Math.max(1, ...lanes.map(({ above, below }) => Math.max(above.length, below.length)));
-  const jointsAt = NAMES + slots * (BOX.width + BOX.gap) + 6;
-  const width = Math.max(
-    options.width ?? DEFAULT_WIDTH,
-    jointsAt + joints.length * (JOINT.width + JOINT.gap) + 8,
-  );
+  const grid = gridOf(slots, joints.length, options.width ?? DEFAULT_WIDTH);
+  const width = Math.max(options.width ?? DEFAULT_WIDTH, grid.end);
   const height = (lanes.at(-1)?.bottom ?? 20) + 26;
   const svg = drawing(document, { width, height }, nameOf(data), 'build');
-  const lineEnd =
-    jointsAt + joints.length * (JOINT.width + JOINT.gap) - (joints.length > 0 ? JOINT.gap : 0) + 4;
-  for (const lane of lanes) svg.append(busLine(document, lane, lineEnd));
+  for (const lane of lanes) svg.append(busLine(document, lane, lineEnd(lane, joints, grid)));
   for (const lane of lanes) {
     lane.above.forEach((unit, i) => {
-      svg.append(hung(document, unit, slotX(i), lane.y - STUB - BOX.height, lane.y));
+      svg.append(hung(document, unit, slotX(grid, i), lane.y - STUB - BOX.height, lane.y, grid.box));
     });
     lane.below.forEach((unit, i) => {
-      svg.append(hung(document, unit, slotX(i), lane.y + STUB, lane.y));
+      svg.append(hung(document, unit, slotX(grid, i), lane.y + STUB, lane.y, grid.box));
     });
   }
   joints.forEach((unit, i) => {
-    svg.append(joint(document, unit, jointsAt + i * (JOINT.width + JOINT.gap), lanes));
+    const behind = lanes.filter((lane) => lineEnd(lane, joints, grid) > jointX(grid, i));
+    svg.append(joint(document, unit, jointX(grid, i), lanes, behind));
   });
   return svg;
+}
+
+/** Boxes and gaps grow until the drawing fills its width. */
+interface Grid {
+  box: number;
+  pitch: number;
+  joints: number;
+  end: number;
+}
+
+function gridOf(slots: number, joints: number, width: number): Grid {
+  const joined = joints > 0 ? joints * (JOINT.width + JOINT.gap) - JOINT.gap : 0;
+  const room = (width - NAMES - joined - 2) / slots;
+  const pitch = Math.min(BOX.widest + BOX.widestGap, Math.max(BOX.width + BOX.gap, room));
+  const box = Math.min(BOX.widest, pitch - BOX.gap);
+  const jointsAt = NAMES + slots * pitch;
+  return { box, pitch, joints: jointsAt, end: jointsAt + joined + 2 };
+}
+
+function jointX(grid: Grid, joint: number): number {
+  return grid.joints + joint * (JOINT.width + JOINT.gap);
+}
+
+/** A bus ends at the last unit that joins it to another, or after its own units. */
+function lineEnd({ bus }: Lane, joints: Unit[], grid: Grid): number {
+  const last = joints.findLastIndex((unit) => unit.buses.includes(bus.name));
+  return last < 0 ? grid.joints - BOX.gap : jointX(grid, last);
 }
 
 interface Lane {
@@ -74,8 +97,8 @@ function lanesOf({ buses, units }: BuildDrawingData): Lane[] {
   });
 }
 
-function slotX(slot: number): number {
-  return NAMES + slot * (BOX.width + BOX.gap);
+function slotX(grid: Grid, slot: number): number {
+  return NAMES + slot * grid.pitch;
 }
 
 function busLine(document: Document, { bus, y }: Lane, end: number): SVGElement {
@@ -106,9 +129,16 @@ function kilobits(bitsPerSecond: number): string {
   return String(bitsPerSecond / 1000);
 }
 
-function hung(document: Document, unit: Unit, x: number, top: number, busY: number): SVGElement {
+function hung(
+  document: Document,
+  unit: Unit,
+  x: number,
+  top: number,
+  busY: number,
+  width: number,
+): SVGElement {
   const edge = top > busY ? top : top + BOX.height;
-  const middle = x + BOX.width / 2;
+  const middle = x + width / 2;
   const group = el(document, 'g', { class: `unit ${unit.role}` });
   group.append(
     el(document, 'line', {
@@ -120,27 +150,27 @@ function hung(document: Document, unit: Unit, x: number, top: number, busY: numb
       'stroke-width': 1.2,
     }),
     tap(document, middle, busY),
-    outline(document, unit.role, x, top, BOX.width, BOX.height),
-    ...words(document, unit, x + BOX.width / 2, top + 16, BOX.width),
+    outline(document, unit.role, x, top, width, BOX.height),
+    ...words(document, unit, x + width / 2, top + 16, width),
   );
   return group;
 }
 
 /** A unit on several buses stands across them; a bus that only passes behind it is drawn as a hidden line, dashed. */
-function joint(document: Document, unit: Unit, x: number, lanes: Lane[]): SVGElement {
+function joint(document: Document, unit: Unit, x: number, lanes: Lane[], behind: Lane[]): SVGElement {
   const ys = lanes.filter(({ bus }) => unit.buses.includes(bus.name)).map(({ y }) => y);
   const top = Math.min(...ys) - 14;
   const bottom = Math.max(...ys) + 14;
   const group = el(document, 'g', { class: `unit ${unit.role}` });
   group.append(outline(document, unit.role, x, top, JOINT.width, bottom - top));
-  for (const { bus, y } of lanes) {
-    if (y < top || y > bottom) continue;
+  for (const lane of lanes) {
+    const { bus, y } = lane;
     if (unit.buses.includes(bus.name)) {
       group.append(
         tap(document, x, y),
         el(document, 'text', { x: x + 8, y: y + 3.5, fill: TONE.soft, 'font-size': 10 }, bus.name),
       );
-    } else {
+    } else if (behind.includes(lane) && y > top && y < bottom) {
       group.append(
         el(document, 'line', {
           x1: x,

@@ -14,6 +14,7 @@ export {
   payloadStrip,
   type StripField,
 } from './payloadStrip.ts';
+export { type PeriodMarkData, periodMark, periodScale } from './periodMark.ts';
 export { type SeriesData, series } from './series.ts';
 export type { FigureOptions } from './svg.ts';
 export { movingSeries, type TraceData, type TraceOptions, trace } from './trace.ts';

@@ -94,13 +94,13 @@ export const wagtail: BuildDrawingData = {
     { name: 'Curlew', role: 'donor', part: 'electro-hydraulic brake unit', buses: ['column'] },
     { name: 'Lapwing', role: 'donor', part: 'front radar', buses: ['trial'] },
     { name: 'controller', role: 'controller', part: 'trial computer', buses: ['trial'] },
+    { name: 'logger', role: 'host', part: 'recorder', buses: ['van', 'trial'] },
     {
       name: 'gateway',
       role: 'gateway',
       part: 'microcontroller with three buses',
       buses: ['van', 'column', 'trial'],
     },
-    { name: 'logger', role: 'host', part: 'recorder', buses: ['van', 'trial'] },
   ],
 };
 

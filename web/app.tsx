@@ -1,0 +1,87 @@
+/** Picks the sheet for the address and keeps what several sheets need: the build and the findings of the capture at hand. */
+import { useEffect, useState } from 'preact/hooks';
+import type { BuildReply, FindingsReply } from '../src/server/api.ts';
+import { useReply } from './data/use.ts';
+import { Sheet } from './parts/Sheet.tsx';
+import { Answered } from './parts/Waiting.tsx';
+import { type Route, routeOf, SHEETS } from './route.ts';
+import { BuildSheet } from './sheets/Build.tsx';
+import { CaptureSheet } from './sheets/Capture.tsx';
+import { CapturesSheet } from './sheets/Captures.tsx';
+import { DossierSheet } from './sheets/Dossier.tsx';
+import { GuardSheet } from './sheets/Guard.tsx';
+import { MessageSheet } from './sheets/Message.tsx';
+import { MessagesSheet } from './sheets/Messages.tsx';
+
+export function App() {
+  const [route, setRoute] = useState<Route>(routeOf(location.hash));
+  useEffect(() => {
+    const follow = () => {
+      setRoute(routeOf(location.hash));
+      scrollTo(0, 0);
+    };
+    addEventListener('hashchange', follow);
+    return () => removeEventListener('hashchange', follow);
+  }, []);
+  const reply = useReply<BuildReply>('/api/build');
+  if (reply.state !== 'here') {
+    const sheet = SHEETS.find((entry) => entry.sheet === route.sheet);
+    return (
+      <Sheet
+        number={String(sheet?.number ?? '–')}
+        title={sheet?.title ?? '–'}
+        words={sheet?.title ?? ''}
+        route={route}
+        build={null}
+      >
+        <Answered reply={reply}>{() => null}</Answered>
+      </Sheet>
+    );
+  }
+  return <Routed route={route} reply={reply.value} />;
+}
+
+function Routed({ route, reply }: { route: Route; reply: BuildReply }) {
+  switch (route.sheet) {
+    case 'build':
+      return <BuildSheet route={route} reply={reply} />;
+    case 'captures':
+      return route.capture === null ? (
+        <CapturesSheet route={route} reply={reply} />
+      ) : (
+        <CaptureSheet key={route.capture} route={route} name={route.capture} reply={reply} />
+      );
+    case 'messages':
+      return <MessagesRouted route={route} reply={reply} />;
+    case 'guard':
+      return <GuardSheet route={route} reply={reply} />;
+    case 'dossier':
+      return <DossierSheet route={route} reply={reply} />;
+    case 'none':
+      return (
+        <Sheet number="–" title="No such sheet" words="No such sheet" route={route} build={reply}>
+          <p>There is no sheet “{route.address}”. The contents list the sheets there are.</p>
+        </Sheet>
+      );
+  }
+}
+
+function MessagesRouted({
+  route,
+  reply,
+}: {
+  route: Extract<Route, { sheet: 'messages' }>;
+  reply: BuildReply;
+}) {
+  // With a single capture there is nothing to choose.
+  const capture = route.capture ?? (reply.captures.length === 1 ? (reply.captures[0]?.name ?? null) : null);
+  const findings = useReply<FindingsReply>(
+    capture === null ? null : `/api/captures/${encodeURIComponent(capture)}/findings`,
+  );
+  if (capture !== null && route.message !== null) {
+    return (
+      <MessageSheet route={route} capture={capture} place={route.message} findings={findings} reply={reply} />
+    );
+  }
+  return <MessagesSheet route={route} capture={capture} findings={findings} reply={reply} />;
+}

@@ -1,0 +1,32 @@
+/** A figure of the manual: the drawing, its number and its caption. */
+import type { ComponentChildren } from 'preact';
+import { useEffect, useRef } from 'preact/hooks';
+
+interface FigureProps {
+  number: string;
+  children: ComponentChildren;
+  /** Draws the figure; asked again when one of `data` changes. */
+  draw: (document: Document) => SVGSVGElement;
+  data: unknown[];
+}
+
+export function Figure({ number, children, draw, data }: FigureProps) {
+  return (
+    <figure>
+      <div class="picture">
+        <Drawing draw={draw} data={data} />
+      </div>
+      <figcaption>
+        <b>Fig. {number}</b> {children}
+      </figcaption>
+    </figure>
+  );
+}
+
+export function Drawing({ draw, data }: Pick<FigureProps, 'draw' | 'data'>) {
+  const place = useRef<HTMLDivElement>(null);
+  useEffect(() => {
+    place.current?.replaceChildren(draw(document));
+  }, data);
+  return <div ref={place} />;
+}

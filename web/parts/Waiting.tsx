@@ -1,0 +1,79 @@
+/** What stands on a sheet while there is no answer: waiting, work in progress, or why there is none. */
+import type { ComponentChildren } from 'preact';
+import { useState } from 'preact/hooks';
+import type { Job } from '../../src/server/api.ts';
+import { type AskError, tell } from '../data/ask.ts';
+import { asAskError, type Reply } from '../data/use.ts';
+import { Problems } from './Problems.tsx';
+
+/** Shows the children with the answer when it is there. */
+export function Answered<T>({
+  reply,
+  children,
+}: {
+  reply: Reply<T>;
+  children: (value: T) => ComponentChildren;
+}) {
+  switch (reply.state) {
+    case 'here':
+      return <>{children(reply.value)}</>;
+    case 'waiting':
+      return <p class="quiet">Reading …</p>;
+    case 'working':
+      return <JobLine job={reply.job} />;
+    case 'stopped':
+      return (
+        <p>
+          Stopped on request.{' '}
+          <button type="button" onClick={reply.again}>
+            Start again
+          </button>
+        </p>
+      );
+    case 'error':
+      return <Failure error={reply.error} />;
+  }
+}
+
+export function Failure({ error }: { error: AskError }) {
+  return (
+    <div role="alert" class="failure">
+      <p>{error.message}</p>
+      {error.problems.length > 0 && <Problems problems={error.problems} />}
+    </div>
+  );
+}
+
+/** A job with how far it is, and the way to stop it. */
+export function JobLine({ job }: { job: Job }) {
+  const [error, setError] = useState<AskError | null>(null);
+  const percent = Math.round(100 * job.fraction);
+  const what = job.kind === 'proof' ? 'Proving' : `Working out ${job.subject}`;
+  const stop = () =>
+    tell(`/api/cancel/${encodeURIComponent(job.id)}`, {}).then(
+      () => setError(null),
+      (e) => setError(asAskError(e)),
+    );
+  return (
+    <div class="job">
+      <p>
+        {what}: {job.note || 'starting'} <span class="figure">{percent} %</span>{' '}
+        <button type="button" onClick={stop}>
+          Stop
+        </button>
+      </p>
+      <div
+        class="rule"
+        role="progressbar"
+        aria-label={what}
+        aria-valuemin={0}
+        aria-valuemax={100}
+        aria-valuenow={percent}
+        aria-valuetext={`${percent} %, ${job.note}`}
+      >
+        <div style={{ width: `${percent}%` }} />
+      </div>
+      {error && <Failure error={error} />}
+    </div>
+  );
+}

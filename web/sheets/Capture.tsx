@@ -1,0 +1,171 @@
+/** Sheet 2.n: one recording: how it was read, how full the buses were, and its census of messages. */
+import { busLoad, periodMark, periodScale } from '../../src/dossier/figures/index.ts';
+import type { BuildReply, CaptureReply, LoadReply } from '../../src/server/api.ts';
+import { useReply } from '../data/use.ts';
+import { Drawing, Figure } from '../parts/Figure.tsx';
+import { Note, Passage } from '../parts/Passage.tsx';
+import { Sheet } from '../parts/Sheet.tsx';
+import { Answered } from '../parts/Waiting.tsx';
+import { addressOf, type Route } from '../route.ts';
+import { bytesWords, count, counted, durationWords, milliseconds, timeWords } from '../words.ts';
+
+export function CaptureSheet({ route, name, reply }: { route: Route; name: string; reply: BuildReply }) {
+  const path = `/api/captures/${encodeURIComponent(name)}`;
+  const number = `2.${reply.captures.findIndex((capture) => capture.name === name) + 1}`;
+  const capture = useReply<CaptureReply>(path);
+  const load = useReply<LoadReply>(`${path}/load?bins=240`);
+  return (
+    <Sheet
+      number={number}
+      title={`Capture ${name}`}
+      words={name}
+      lead={capture.state === 'here' ? leadOf(capture.value) : undefined}
+      route={route}
+      build={reply}
+    >
+      <Answered reply={capture}>
+        {(value) => (
+          <>
+            <Passage notes={<Reading capture={value} />}>
+              <Answered reply={load}>
+                {(bins) => (
+                  <Figure
+                    number={`${number}-1`}
+                    draw={(document) => busLoad(loadData(bins), { document })}
+                    data={[bins]}
+                  >
+                    Bus load, with stuff bits and the space between frames, in intervals of{' '}
+                    {bins.binSeconds.toPrecision(2)} s.
+                  </Figure>
+                )}
+              </Answered>
+            </Passage>
+            <Census capture={value} />
+          </>
+        )}
+      </Answered>
+    </Sheet>
+  );
+}
+
+function leadOf({ frames, seconds, buses, messages }: CaptureReply): string {
+  return `${counted(frames, 'frame')} in ${durationWords(seconds)}, ${counted(messages.length, 'message')} on ${counted(buses.length, 'bus', 'buses')}.`;
+}
+
+function loadData({ binSeconds, start, buses }: LoadReply) {
+  return {
+    binSeconds,
+    start,
+    buses: buses.map(({ bus, name, bitRateBps, bitsPerSecond }) => ({
+      name: name ?? `bus ${bus}`,
+      bitRateBps,
+      bitsPerSecond,
+    })),
+  };
+}
+
+function Reading({ capture }: { capture: CaptureReply }) {
+  const unnamed = capture.buses.filter(({ name }) => name === null);
+  return (
+    <>
+      <Note title="Read as">
+        {capture.format}; {bytesWords(capture.bytes)};{' '}
+        {capture.origin ? `first frame ${timeWords(capture.origin)}` : 'times relative to the first frame'}.
+      </Note>
+      {capture.notes.length > 0 && (
+        <Note title="Noticed while reading">
+          <ul>
+            {capture.notes.map((note) => (
+              <li key={note}>{note}</li>
+            ))}
+          </ul>
+        </Note>
+      )}
+      {unnamed.length > 0 && (
+        <Note title="Buses without a name">
+          Number {unnamed.map(({ bus }) => bus).join(', ')} of the recording is in no line of{' '}
+          <code>buses.yaml</code>; without its bit rate the load is in kbit/s, and nothing of it can be
+          accepted.
+        </Note>
+      )}
+      <Note title="File">
+        SHA-256 <code title={capture.hash}>{capture.hash.slice(0, 16)}…</code>
+      </Note>
+    </>
+  );
+}
+
+function Census({ capture }: { capture: CaptureReply }) {
+  return (
+    <Passage
+      title="Census"
+      notes={
+        <>
+          <Note title="Rhythm">
+            A bar at the middle gap between frames, as wide as the jitter: how far half of the gaps stay from
+            it, scaled to a standard deviation. Fewer than three frames give neither.
+          </Note>
+          <Note title="What they mean">
+            <a href={addressOf({ sheet: 'messages', capture: capture.name, message: null })}>Messages</a>{' '}
+            works out the fields of each.
+          </Note>
+        </>
+      }
+    >
+      {capture.buses.map(({ bus, name, bitRateBps, frames }) => (
+        <section key={bus}>
+          <h3>
+            Bus {name ?? bus}
+            {bitRateBps !== null && `, ${bitRateBps / 1000} kbit/s`}, {counted(frames, 'frame')}
+          </h3>
+          <BusCensus capture={capture} bus={bus} />
+        </section>
+      ))}
+    </Passage>
+  );
+}
+
+function BusCensus({ capture, bus }: { capture: CaptureReply; bus: number }) {
+  return (
+    <table class="census">
+      <thead>
+        <tr>
+          <th>message</th>
+          <th>name</th>
+          <th class="n">frames</th>
+          <th class="n">bytes</th>
+          <th>
+            <span class="unseen">rhythm</span>
+            <Drawing draw={(document) => periodScale({ document })} data={[]} />
+          </th>
+          <th class="n">period, ms</th>
+          <th class="n">jitter, ms</th>
+        </tr>
+      </thead>
+      <tbody>
+        {capture.messages
+          .filter((message) => message.bus === bus)
+          .map(({ id, ext, dictionaryName, frames, length, periodMs, jitterMs }) => (
+            <tr key={`${id} ${ext}`}>
+              <th scope="row">
+                <a href={addressOf({ sheet: 'messages', capture: capture.name, message: { bus, id, ext } })}>
+                  <code>{id}</code>
+                </a>
+              </th>
+              <td>{dictionaryName ?? '–'}</td>
+              <td class="n">{count(frames)}</td>
+              <td class="n">{length}</td>
+              <td class="rhythm">
+                <Drawing
+                  draw={(document) => periodMark({ name: id, periodMs, jitterMs }, { document })}
+                  data={[periodMs, jitterMs]}
+                />
+              </td>
+              <td class="n">{milliseconds(periodMs)}</td>
+              <td class="n">{milliseconds(jitterMs)}</td>
+            </tr>
+          ))}
+      </tbody>
+    </table>
+  );
+}

@@ -1,0 +1,227 @@
+/** Sheet 4: what bounds the controller: limits over the budget, obligations and how they stand, counterexamples. */
+import { useState } from 'preact/hooks';
+import { limitCrossings, limitOverBudget } from '../../src/dossier/figures/index.ts';
+import type { BuildReply, GuardReply, JobReply, ProofForm } from '../../src/server/api.ts';
+import { type AskError, tell } from '../data/ask.ts';
+import { noteJob } from '../data/live.ts';
+import { asAskError, useLive, useReply } from '../data/use.ts';
+import { limitsOf, marginWords } from '../limits.ts';
+import { Counterexample } from '../parts/Counterexample.tsx';
+import { Figure } from '../parts/Figure.tsx';
+import { Caution, Note, Passage } from '../parts/Passage.tsx';
+import { Problems } from '../parts/Problems.tsx';
+import { Sheet } from '../parts/Sheet.tsx';
+import { StateWord } from '../parts/StateWord.tsx';
+import { Answered, Failure, JobLine } from '../parts/Waiting.tsx';
+import type { Route } from '../route.ts';
+import { counted, figure, timeWords } from '../words.ts';
+
+export function GuardSheet({ route, reply }: { route: Route; reply: BuildReply }) {
+  const guard = useReply<GuardReply>('/api/guard');
+  return (
+    <Sheet
+      number="4"
+      title="Guard"
+      words="Guard"
+      lead="What the controller can never do, whatever it asks for; and how a driver takes the car back."
+      route={route}
+      build={reply}
+    >
+      <Answered reply={guard}>
+        {(value) => (
+          <>
+            {value.problems.length > 0 && (
+              <Passage
+                title={counted(value.problems.length, 'problem in the files', 'problems in the files')}
+              >
+                <Problems problems={value.problems} />
+              </Passage>
+            )}
+            {value.plan === null && (
+              <p>
+                This build has no readable <code>guard.yaml</code>: nothing bounds the controller.
+              </p>
+            )}
+            {value.plan && <Limits guard={value} />}
+            {value.plan && <Proof guard={value} />}
+            {value.proof && <Counterexamples proof={value.proof} />}
+          </>
+        )}
+      </Answered>
+    </Sheet>
+  );
+}
+
+function Limits({ guard }: { guard: GuardReply }) {
+  const { plan, budget } = guard;
+  if (plan === null) return null;
+  const b = plan.budget;
+  if (budget === null) {
+    return (
+      <Passage title="Limits under the budget">
+        <p role="alert">{guard.budgetError ?? 'The budget could not be computed.'}</p>
+      </Passage>
+    );
+  }
+  const limits = limitsOf(plan, budget);
+  const over = limits.filter(({ rows }) => rows.some((row) => row.limit > row.budget));
+  return (
+    <Passage
+      title="Limits under the budget"
+      notes={
+        <>
+          <Note title="The budget">
+            Computed from the host’s figures: with the actuator at its limit, for {figure(b.reactionTimeS)} s
+            of the driver’s reaction
+            {b.detectionTimeS > 0
+              ? ` (the guard itself stops a runaway after ${figure(b.detectionTimeS)} s)`
+              : ''}
+            , the car stays within {figure(b.lateralDistanceM)} m, {figure(b.lateralAccelerationMps2)} m/s²
+            and {figure(b.lateralJerkMps3)} m/s³.
+          </Note>
+          <Note title="Closest">{marginWords(budget)}</Note>
+          {over.length > 0 ? (
+            <Caution>
+              The {over.map(({ quantity }) => quantity).join(' and ')} table allows more than the budget. A
+              driver who reacts as written above would not have the car back in time. Lower the table in{' '}
+              <code>guard.yaml</code>.
+            </Caution>
+          ) : (
+            <Caution>
+              Under the budget means: for the figures in <code>build.yaml</code> and a driver as quick as
+              written. Tyres, load, road and a startled driver can be worse.
+            </Caution>
+          )}
+        </>
+      }
+    >
+      {limits.map((data, i) => (
+        <Figure
+          key={data.quantity}
+          number={`4-${i + 1}`}
+          draw={(document) => limitOverBudget(data, { document })}
+          data={[data]}
+        >
+          {data.quantity === 'level'
+            ? 'Level: largest angle of the steering wheel to either side.'
+            : 'Slew: fastest change of the ordered angle.'}{' '}
+          {limitCrossings(data.rows).length === 0
+            ? 'Shaded: the budget.'
+            : 'Heavy: where the table is over the budget.'}
+        </Figure>
+      ))}
+    </Passage>
+  );
+}
+
+function Proof({ guard }: { guard: GuardReply }) {
+  const { proof, proofStale } = guard;
+  const { jobs } = useLive();
+  const [asked, setAsked] = useState<string | null>(null);
+  const [error, setError] = useState<AskError | null>(null);
+  const latest = [...jobs.values()]
+    .reverse()
+    .find((job) => job.kind === 'proof' && (job.state === 'running' || job.id === asked));
+  const prove = () =>
+    tell<JobReply>('/api/prove', {}).then(
+      ({ job }) => {
+        noteJob(job);
+        setAsked(job.id);
+        setError(null);
+      },
+      (e) => setError(asAskError(e)),
+    );
+  return (
+    <Passage
+      title="Obligations"
+      notes={
+        <>
+          <Note title="What proved means">
+            True at every step for every input that the buses, the pins and the clock can bring, for the
+            program that the generated C computes. It speaks of that program: not of the parts, the wiring, or
+            figures that were entered wrong.
+          </Note>
+          {proof && (
+            <Note title="This proof">
+              Made {timeWords(proof.at)}, of program <code>{proof.hash.slice(0, 12)}</code>, in{' '}
+              {figure(proof.obligations.reduce((sum, { seconds }) => sum + seconds, 0))} s.
+            </Note>
+          )}
+          {proofStale && (
+            <Caution>
+              The program changed after this proof. Nothing below holds for it as it is now: prove it again.
+            </Caution>
+          )}
+        </>
+      }
+    >
+      {latest?.state === 'running' ? (
+        <JobLine job={latest} />
+      ) : (
+        <p class="actions">
+          {proof ? standing(proof) : 'Nothing is proved yet.'}{' '}
+          <button type="button" onClick={prove}>
+            {proof ? 'Prove again' : 'Prove'}
+          </button>
+        </p>
+      )}
+      {latest?.state === 'cancelled' && (
+        <p>The proof was stopped on request; what stood before still stands.</p>
+      )}
+      {latest?.state === 'failed' && <p role="alert">{latest.error}</p>}
+      {error && <Failure error={error} />}
+      {proof && <Obligations proof={proof} />}
+    </Passage>
+  );
+}
+
+function standing({ obligations }: ProofForm): string {
+  const proved = obligations.filter(({ status }) => status === 'proved').length;
+  return `${proved} of ${counted(obligations.length, 'obligation')} proved.`;
+}
+
+/** What is not proved stands first: it is what the reader came for. */
+const URGENCY = { failed: 0, notShown: 1, vacuous: 2, proved: 3 } as const;
+
+function Obligations({ proof }: { proof: ProofForm }) {
+  const rows = [...proof.obligations].sort((a, b) => URGENCY[a.status] - URGENCY[b.status]);
+  return (
+    <table class="obligations">
+      <thead>
+        <tr>
+          <th>obligation</th>
+          <th>in words</th>
+          <th class="n">s</th>
+          <th>state</th>
+        </tr>
+      </thead>
+      <tbody>
+        {rows.map(({ name, sentence, status, seconds, note }) => (
+          <tr key={name}>
+            <th scope="row">{name}</th>
+            <td>
+              {sentence}
+              {note && <span class="quiet"> {note}</span>}
+            </td>
+            <td class="n">{seconds.toFixed(1)}</td>
+            <td>
+              <StateWord state={status} />
+            </td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}
+
+function Counterexamples({ proof }: { proof: ProofForm }) {
+  const failed = proof.obligations.filter(({ counterexample }) => counterexample !== null);
+  if (failed.length === 0) return null;
+  return (
+    <>
+      {failed.map(({ name, counterexample }, i) => (
+        <Counterexample key={name} number={`4-${i + 3}`} file={counterexample as string} name={name} />
+      ))}
+    </>
+  );
+}
