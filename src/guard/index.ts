@@ -2,6 +2,7 @@
  * The guard: what bounds the controller. Its program is built from guard.yaml, each of its limits is an obligation that
  * a solver proves over all inputs, and its tables are held against the budget that vehicle dynamics allow the driver.
  */
+export * from './binding.ts';
 export * from './figures.ts';
 export type * from './model.ts';
 export * from './steering.ts';
