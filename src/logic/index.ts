@@ -13,6 +13,7 @@ export * from './error.ts';
 export * from './fields.ts';
 export type * from './form.ts';
 export * from './graph.ts';
+export * from './hash.ts';
 export * from './interpret.ts';
 export * from './interval.ts';
 export * from './ratio.ts';
