@@ -57,7 +57,7 @@ export function JobLine({ job }: { job: Job }) {
   return (
     <div class="job">
       <p>
-        {what}: {job.note || 'starting'} <span class="figure">{percent} %</span>{' '}
+        {what}: {job.note || 'starting'}, {percent} %{' '}
         <button type="button" onClick={stop}>
           Stop
         </button>
