@@ -1,17 +1,12 @@
 /** Fields of a payload as nodes: a number out of payload bytes, and payload bytes out of numbers. */
+import type { BitField, Signedness } from '../can/bits.ts';
 import type { ProgramBuilder } from './builder.ts';
 import { LogicError } from './error.ts';
 import type { NodeId } from './form.ts';
 
-/** Place of a field in a payload, in the AUTOSAR bit numbering: bit = 8 × byte + bit in byte, 0 = lowest. */
-export interface Field {
-  /** Least significant bit if little-endian, most significant bit if big-endian. */
-  start: number;
-  /** 1 … 31 bits, one more for the sign of a magnitude. */
-  length: number;
-  byteOrder: 'little' | 'big';
-  /** false, true (two's complement), or a sign bit before a magnitude. */
-  signed: boolean | 'magnitude';
+/** A field as in can/bits.ts, of at most 31 bits. */
+export interface Field extends BitField {
+  signed: Signedness;
 }
 
 /** Raw value of a field out of payload bytes (nodes, each 0 … 255). Throws `LogicError` for a field outside the payload. */

@@ -21,3 +21,9 @@ export function series(p: Program, name: string, inputs: Record<string, readonly
     return outputs[at] as number;
   });
 }
+
+/** A node without memory, over values of its one input. */
+export function drive(build: (b: ProgramBuilder) => NodeId, values: readonly number[]): number[] {
+  const p = program((b) => ({ value: build(b) }));
+  return values.map((x) => interpret(p, [], [x]).outputs[0] as number);
+}
