@@ -86,10 +86,7 @@ function ofSignal(message: FindingsMessageReply, signal: Signal, known: Message 
     mark: '',
     name: kept?.name ?? '',
     kind: signal.kind,
-    rule:
-      signal.kind === 'constant' || signal.kind === 'padding'
-        ? 'never changed'
-        : scaleWords(scale, offset, unit),
+    rule: ruleOf(signal.kind, scale, offset, unit),
     signed: kept?.signed ?? signal.signed,
     scale,
     offset,
@@ -100,6 +97,12 @@ function ofSignal(message: FindingsMessageReply, signal: Signal, known: Message 
     evidence: signal.evidence,
     key: keyOfFinding(message, 'signal', signal, signal.selectorValue),
   };
+}
+
+function ruleOf(kind: Signal['kind'], scale: number, offset: number, unit: string): string {
+  if (kind === 'constant' || kind === 'padding') return 'never changed';
+  if (scale !== 1 || offset !== 0 || unit) return scaleWords(scale, offset, unit);
+  return kind === 'number' ? 'raw steps, no scale yet' : 'raw value';
 }
 
 function ofOthers(message: FindingsMessageReply): Field[] {

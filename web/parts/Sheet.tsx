@@ -22,11 +22,12 @@ export function Sheet({ number, title, words, lead, route, build, children }: Sh
   useEffect(() => {
     document.title = `${number} ${words}${name ? ` · ${name}` : ''}`;
   }, [number, words, name]);
+  const address = addressOf(route);
   useEffect(() => {
     // A new sheet is read from its head, also by those who do not see it; the first one is where the reader already is.
-    if (opened !== number && opened !== '') head.current?.focus();
-    opened = number;
-  }, [number]);
+    if (opened !== address && opened !== '') head.current?.focus();
+    opened = address;
+  }, [address]);
   return (
     <div class="manual">
       <button type="button" class="skip" onClick={() => head.current?.focus()}>
@@ -53,7 +54,7 @@ export function Sheet({ number, title, words, lead, route, build, children }: Sh
   );
 }
 
-/** Number of the sheet that was opened last. */
+/** Address of the sheet that was opened last. */
 let opened = '';
 
 function Contents({ number, words, route }: { number: string; words: string; route: Route }) {

@@ -11,7 +11,8 @@ import { bytesWords, count, counted, durationWords, milliseconds, timeWords } fr
 
 export function CaptureSheet({ route, name, reply }: { route: Route; name: string; reply: BuildReply }) {
   const path = `/api/captures/${encodeURIComponent(name)}`;
-  const number = `2.${reply.captures.findIndex((capture) => capture.name === name) + 1}`;
+  const at = reply.captures.findIndex((file) => file.name === name);
+  const number = at < 0 ? '2' : `2.${at + 1}`;
   const capture = useReply<CaptureReply>(path);
   const load = useReply<LoadReply>(`${path}/load?bins=240`);
   return (

@@ -1,5 +1,5 @@
 /** Sheet 3.n: one message: its payload strip, its fields with their evidence, and the judgement on each. */
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import { type BitLayout, payloadStrip } from '../../src/dossier/figures/index.ts';
 import type {
   BuildReply,
@@ -104,9 +104,15 @@ function Fields({ number, capture, message, fields, named }: FieldsProps) {
   const [judging, setJudging] = useState<'accept' | 'reject' | null>(null);
   const [said, setSaid] = useState('');
   const chosen = fields.find((field) => field.mark === mark) ?? fields[0];
+  const table = useRef<HTMLDivElement>(null);
   const choose = (next: string) => {
     setMark(next);
     setJudging(null);
+    setSaid('');
+  };
+  const judge = (as: 'accept' | 'reject' | null) => {
+    setJudging(as);
+    if (as === null) table.current?.querySelector<HTMLElement>('[aria-pressed="true"]')?.focus();
   };
   const marks = stripFields(fields);
   return (
@@ -131,7 +137,9 @@ function Fields({ number, capture, message, fields, named }: FieldsProps) {
         {fields.length === 0 ? (
           <p class="quiet">No field was found in this message.</p>
         ) : (
-          <FieldTable fields={fields} chosen={mark} choose={choose} judge={setJudging} />
+          <div ref={table}>
+            <FieldTable fields={fields} chosen={mark} choose={choose} judge={judge} />
+          </div>
         )}
         {chosen && (
           <Judgement
@@ -141,7 +149,7 @@ function Fields({ number, capture, message, fields, named }: FieldsProps) {
             capture={capture}
             named={named}
             judging={judging}
-            setJudging={setJudging}
+            setJudging={judge}
             say={setSaid}
           />
         )}
@@ -181,14 +189,8 @@ function FieldNotes({ field, open }: { field: Field; open: string[] }) {
           'None is kept.'
         ) : (
           <ul>
-            {field.evidence.map(({ text, frames, agree }) => (
-              <li key={text}>
-                {text}
-                {frames !== undefined &&
-                  agree !== undefined &&
-                  !/\d/.test(text) &&
-                  ` (${agree} of ${frames} frames)`}
-              </li>
+            {field.evidence.map(({ text }) => (
+              <li key={text}>{text}</li>
             ))}
           </ul>
         )}
