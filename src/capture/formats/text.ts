@@ -5,8 +5,8 @@ import type { CaptureBuilder } from '../store.ts';
 import { BusTable } from '../text/buses.ts';
 import { parseColumns, type TextLayout } from '../text/columns.ts';
 import { csvLayout, writeCsv } from '../text/csv.ts';
-import { inferLayout } from '../text/infer.ts';
-import { LINE, LINE_WORDS, type LineFrame, type LineParser, lineParser } from '../text/lines.ts';
+import { inferLayout, layoutWords } from '../text/infer.ts';
+import { emptyLineFrame, LINE, LINE_WORDS, type LineParser, lineParser } from '../text/lines.ts';
 import type { CaptureFormat, CaptureReader, ReadOptions } from './format.ts';
 
 export const text: CaptureFormat = {
@@ -30,17 +30,7 @@ class TextReader implements CaptureReader {
   notes: string[] = [];
   readonly #into: CaptureBuilder;
   readonly #options: ReadOptions;
-  readonly #frame: LineFrame = {
-    seconds: 0,
-    nanos: 0,
-    negative: false,
-    bus: 0,
-    id: 0,
-    flags: 0,
-    length: 0,
-    stored: 0,
-    data: new Uint8Array(64),
-  };
+  readonly #frame = emptyLineFrame();
   #parse: LineParser | null = null;
   /** Bytes held back: the sample until the columns are settled, then the start of a line that goes on in the next piece. */
   #held: Uint8Array = new Uint8Array(0);
@@ -243,37 +233,27 @@ function inferred(lines: string[], reader: TextReader): TextLayout {
 function named(columnsText: string, lines: string[], reader: TextReader): TextLayout {
   const columns = parseColumns(columnsText);
   const extendedBy = columns.some((c) => c.kind === 'ext') ? 'column' : 'digits';
-  const frame: LineFrame = {
-    seconds: 0,
-    nanos: 0,
-    negative: false,
-    bus: 0,
-    id: 0,
-    flags: 0,
-    length: 0,
-    stored: 0,
-    data: new Uint8Array(64),
-  };
   const sample = lines.slice(0, SAMPLE_LINES).map((line) => new TextEncoder().encode(line));
   let best: TextLayout | null = null;
   let bestFits = 0;
   for (const separator of [',', ';', '\t', ' '] as const) {
     const layout: TextLayout = { separator, columns, extendedBy };
-    const parse = lineParser(layout, frame, { number: () => 0 });
+    const parse = lineParser(layout, emptyLineFrame(), { number: () => 0 });
     const fits = sample.filter((line) => parse(line, 0, line.length) === LINE.frame).length;
     if (fits > bestFits) {
       best = layout;
       bestFits = fits;
     }
   }
-  if (best === null)
+  if (best === null) {
     throw new CaptureError(
       `No line fits the columns "${columnsText}"; line 1 is "${(lines[0] ?? '').slice(0, 80)}".`,
     );
-  const by = { ',': 'commas', ';': 'semicolons', '\t': 'tabs', ' ': 'blanks' }[best.separator];
-  reader.guess = `text with ${by} between columns, named by you: ${columnsText} (${bestFits} of ${sample.length} sample lines fit)`;
-  if (!columns.some((c) => c.kind === 'time'))
+  }
+  reader.guess = `${layoutWords(best)} (columns as named; ${bestFits} of ${sample.length} sample lines fit)`;
+  if (!columns.some((c) => c.kind === 'time')) {
     reader.notes.push('No column holds time: all frames stand at 0 s.');
+  }
   return best;
 }
 

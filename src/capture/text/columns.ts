@@ -15,12 +15,14 @@ export type Column =
   | { kind: 'ext' }
   /** Number of payload bytes, or the DLC; also in brackets. */
   | { kind: 'length' }
-  /** The whole payload as one run of hex digits. */
-  | { kind: 'data' }
+  /** The whole payload in one column: a run of hex digits, or bytes with blanks, dashes, colons or dots between them. */
+  | { kind: 'data'; base: 10 | 16 }
   /** Payload bytes, each on its own; `fields` = how many fields they take, 0 = all that follow (or as many as `length` says). */
   | { kind: 'bytes'; base: 10 | 16; fields: number }
   /** Identifier and payload joined: 1A0#00FF. */
   | { kind: 'joined' }
+  /** Received or sent: Rx or Tx, in or out. */
+  | { kind: 'direction' }
   /** Frame properties as letters, see `FLAG_LETTERS`. */
   | { kind: 'flags' }
   | { kind: 'ignored' };
@@ -37,9 +39,9 @@ export interface TextLayout {
 export const FLAG_LETTERS = 'RWFBET';
 
 /**
- * Reads a list of columns such as "time,bus,id,ext,data". Names: time, day, bus, id, ext, length, data, bytes, joined, flags,
- * and - for a column to ignore. After a colon: time:s|ms|us|ns|clock|date (default s), id:hex|dec, bytes:hex|dec (default hex),
- * bytes4 for four byte columns with something behind them.
+ * Reads a list of columns such as "time,bus,id,ext,data". Names: time, day, bus, id, ext, length, data, bytes, joined,
+ * direction, flags, and - for a column to ignore. After a colon: time:s|ms|us|ns|clock|date (default s), id:hex|dec, data:hex|dec, bytes:hex|dec
+ * (default hex), bytes4 for four byte columns with something behind them.
  * @throws CaptureError naming the word that is not a column
  */
 export function parseColumns(text: string): Column[] {
@@ -62,6 +64,8 @@ export function columnsText(columns: readonly Column[]): string {
           return `time:${column.form === 'number' ? column.unit : column.form}`;
         case 'id':
           return `id:${column.base === 16 ? 'hex' : 'dec'}`;
+        case 'data':
+          return column.base === 16 ? 'data' : 'data:dec';
         case 'bytes':
           return `bytes${column.fields || ''}:${column.base === 16 ? 'hex' : 'dec'}`;
         case 'ignored':
@@ -87,7 +91,8 @@ function columnOf(word: string, all: string): Column {
         }
         break;
       case 'id':
-        if (baseOk) return { kind: 'id', base };
+      case 'data':
+        if (baseOk) return { kind: name, base };
         break;
       case 'bytes':
         if (baseOk && Number(fields) <= 64) return { kind: 'bytes', base, fields: Number(fields) };
@@ -98,14 +103,14 @@ function columnOf(word: string, all: string): Column {
       case 'bus':
       case 'ext':
       case 'length':
-      case 'data':
       case 'joined':
+      case 'direction':
       case 'flags':
         if (detail === '') return { kind: name };
         break;
     }
   }
   throw new CaptureError(
-    `columns "${all}": "${word}" is not a column; known are time (:s :ms :us :ns :clock :date), day, bus, id (:hex :dec), ext, length, data, bytes (:hex :dec), joined, flags and - (ignored).`,
+    `columns "${all}": "${word}" is not a column; known are time (:s :ms :us :ns :clock :date), day, bus, id (:hex :dec), ext, length, data (:hex :dec), bytes (:hex :dec), joined, direction, flags and - (ignored).`,
   );
 }

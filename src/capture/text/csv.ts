@@ -47,7 +47,7 @@ export function csvLayout(header: string): TextLayout | null {
       { kind: 'bus' },
       { kind: 'id', base: 16 },
       { kind: 'ext' },
-      { kind: 'data' },
+      { kind: 'data', base: 16 },
       ...(line === FULL ? ([{ kind: 'length' }, { kind: 'flags' }] as const) : []),
     ],
     extendedBy: 'column',
