@@ -154,9 +154,9 @@ export const COLUMN: Traffic[] = [
       }),
     },
     [
-      number('vehicle speed', little(12, 13), { scale: 0.05, unit: 'km/h', max: 300 }, (w) => w.speedKmh),
-      flag('moving', 25, (w) => (w.now.speed > 0.3 ? 1 : 0)),
-      flag('engine running', 27, () => 1),
+      number('vehicle speed', little(12, 16), { scale: 0.005, unit: 'km/h', max: 300 }, (w) => w.speedKmh),
+      flag('speed valid', 28, () => 1),
+      flag('engine running', 29, () => 1),
     ],
   ),
   traffic(
