@@ -57,35 +57,35 @@ export function drive(road: Road, scenario: Scenario, seed: number): Motion {
   const model = singleTrackModel(singleTrackCar(WAGTAIL));
   const pedals = new Pedals(road, scenario, random);
   const steering = new Steering(road, scenario, random);
-  const car = new Car(model, scenario);
+  const van = new Van(model, scenario);
   let kept = 0;
   for (let i = 0; kept < values.speed.length; i++) {
     const t = i * STEP_S;
-    const a = pedals.acceleration(t, car);
-    const rate = steering.rate(t, car);
+    const a = pedals.acceleration(t, van);
+    const rate = steering.rate(t, van);
     if (i % KEPT_EVERY === 0) {
-      const lead = pedals.lead(t, car);
-      values.distance[kept] = car.distance;
-      values.speed[kept] = car.state[SPEED]!;
+      const lead = pedals.lead(t, van);
+      values.distance[kept] = van.distance;
+      values.speed[kept] = van.state[SPEED]!;
       values.acceleration[kept] = a;
-      values.steer[kept] = car.state[STEER]!;
+      values.steer[kept] = van.state[STEER]!;
       values.steerRate[kept] = rate;
-      values.yawRate[kept] = car.state[YAW_RATE]!;
-      values.lateralAcceleration[kept] = car.lateral;
-      values.sideslip[kept] = car.state[SIDESLIP]!;
-      values.accelerator[kept] = pedals.accelerator(a, car);
-      values.braking[kept] = pedals.braking(t, a, car);
+      values.yawRate[kept] = van.state[YAW_RATE]!;
+      values.lateralAcceleration[kept] = van.lateral;
+      values.sideslip[kept] = van.state[SIDESLIP]!;
+      values.accelerator[kept] = pedals.accelerator(a, van);
+      values.braking[kept] = pedals.braking(t, a, van);
       values.leadGap[kept] = lead.gap;
       values.leadGapRate[kept] = lead.rate;
       kept++;
     }
-    car.step(road, rate, a);
+    van.step(road, rate, a);
   }
   return { stepS: STEP_S * KEPT_EVERY, values };
 }
 
 /** State of the single-track model, and where it is beside the middle of its lane. */
-class Car {
+class Van {
   readonly state = new Float64Array(7);
   distance: number;
   /** Metres left of the middle, and heading against the road's, rad. */
@@ -141,20 +141,20 @@ class Pedals {
     this.#random = random;
   }
 
-  acceleration(t: number, car: Car): number {
-    const v = car.state[SPEED]!;
+  acceleration(t: number, van: Van): number {
+    const v = van.state[SPEED]!;
     const stop = this.#scenario.stops[this.#stop];
     if (t < this.#scenario.departS || t < this.#standsUntil) return this.#smooth(v > 0 ? -2 : 0, v);
     // No foot holds a speed: it drifts by some 7 % over half a dozen seconds.
     this.#mood += (-this.#mood * STEP_S) / 6 + 0.07 * Math.sqrt((2 * STEP_S) / 6) * this.#random.normal();
     let target = Math.min(
-      this.#ahead(car.distance) * (1 + Math.max(-0.2, Math.min(0.1, this.#mood))),
-      stop ? Math.sqrt(2 * 1.3 * Math.max(0, stop.atM - car.distance)) : 99,
+      this.#ahead(van.distance) * (1 + Math.max(-0.2, Math.min(0.1, this.#mood))),
+      stop ? Math.sqrt(2 * 1.3 * Math.max(0, stop.atM - van.distance)) : 99,
     );
-    const lead = this.lead(t, car);
+    const lead = this.lead(t, van);
     if (lead.gap < 60)
       target = Math.min(target, Math.max(0, v + lead.rate + 0.35 * (lead.gap - 5 - 1.6 * v)));
-    if (stop && stop.atM - car.distance < 0.4 && v < 1) {
+    if (stop && stop.atM - van.distance < 0.4 && v < 1) {
       this.#stop++;
       this.#standsUntil = t + stop.standS;
     }
@@ -162,26 +162,26 @@ class Pedals {
   }
 
   /** Gap to what drives ahead and its rate; NaN where there is nothing. */
-  lead(t: number, car: Car): { gap: number; rate: number } {
+  lead(t: number, van: Van): { gap: number; rate: number } {
     const lead = this.#scenario.lead;
     if (!lead || t < lead.joinsAtS) return { gap: Number.NaN, rate: Number.NaN };
     const at = lead.joinsAtM + lead.speedMps * (t - lead.joinsAtS);
-    const gap = at - car.distance - 4;
+    const gap = at - van.distance - 4;
     if (at > lead.leavesAtM || gap > 130 || gap < 0) return { gap: Number.NaN, rate: Number.NaN };
-    return { gap, rate: lead.speedMps - car.state[SPEED]! };
+    return { gap, rate: lead.speedMps - van.state[SPEED]! };
   }
 
-  accelerator(a: number, car: Car): number {
-    const v = car.state[SPEED]!;
+  accelerator(a: number, van: Van): number {
+    const v = van.state[SPEED]!;
     const drive = a + COAST_MPS2 * Math.min(1, v / 2) + 0.0012 * v * v;
     return v > 0.05 || a > 0.05 ? Math.max(0, Math.min(1, drive / FULL_ACCELERATION_MPS2)) : 0;
   }
 
-  braking(t: number, a: number, car: Car): number {
+  braking(t: number, a: number, van: Van): number {
     const pressed = during(this.#scenario, 'brake pressed', t);
     // Pressed at a standstill, as if for a firm stop; standing otherwise, a foot that keeps the van where it is.
     if (pressed) return 3.6 * Math.min(1, 5 * (t - pressed.startS), 8 * (pressed.endS - t));
-    if (car.state[SPEED]! <= 0.02) return t < this.#scenario.departS - 0.6 ? 0 : a > 0 ? 0 : 0.9;
+    if (van.state[SPEED]! <= 0.02) return t < this.#scenario.departS - 0.6 ? 0 : a > 0 ? 0 : 0.9;
     return Math.max(0, -a - COAST_MPS2);
   }
 
@@ -219,32 +219,32 @@ class Steering {
   }
 
   /** Rate of the road wheel angle, rad/s. */
-  rate(t: number, car: Car): number {
+  rate(t: number, van: Van): number {
     // Hands and steering together: second order, 11 rad/s, damping 0.9, and no faster than 420°/s at the wheel.
     const omega = 11;
-    const jerk = omega * omega * (this.#target(t, car) - car.state[STEER]!) - 1.8 * omega * this.#rate;
+    const jerk = omega * omega * (this.#target(t, van) - van.state[STEER]!) - 1.8 * omega * this.#rate;
     this.#rate += jerk * STEP_S;
     const fastest = ((420 / 180) * Math.PI) / WAGTAIL.steeringRatio;
     this.#rate = Math.max(-fastest, Math.min(fastest, this.#rate));
     return this.#rate;
   }
 
-  #target(t: number, car: Car): number {
+  #target(t: number, van: Van): number {
     const sweep = during(this.#scenario, 'gateway sweeps the wheel', t);
     if (sweep) return ((sweepAngleDeg(t - sweep.startS) / 180) * Math.PI) / WAGTAIL.steeringRatio;
-    const v = car.state[SPEED]!;
+    const v = van.state[SPEED]!;
     // Slow wander of a driver's aim, about 0.1 m, a few seconds long.
     this.#wander +=
       (-this.#wander * STEP_S) / 2.5 + 0.1 * Math.sqrt((2 * STEP_S) / 2.5) * this.#random.normal();
     const { wheelbaseM: length } = WAGTAIL;
-    const ahead = this.#road.curvature(car.distance + 0.18 * v);
+    const ahead = this.#road.curvature(van.distance + 0.18 * v);
     const forward = (length + this.#gradient * v * v) * ahead;
     if (v < 0.5) return forward;
     // Offset y follows y″ ≈ v²/(L + K·v²)·δ: gains for 0.9 rad/s, well damped.
     const gain = (v * v) / (length + this.#gradient * v * v);
     const omega = 0.9 * Math.min(1, v / 5);
     const back =
-      (omega * omega * (car.offset - this.#wander) + 1.8 * omega * v * car.skew) / Math.max(gain, 2);
+      (omega * omega * (van.offset - this.#wander) + 1.8 * omega * v * van.skew) / Math.max(gain, 2);
     return forward - Math.max(-0.08, Math.min(0.08, back));
   }
 }

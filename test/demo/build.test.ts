@@ -199,7 +199,7 @@ describe('the gateway of the demo, fed with bench-1', () => {
 
   test('Plover and the controller are told speed and angle as they are', () => {
     const speed = read('column', 'home speed', 'vehicle speed');
-    const told = read('controller', 'car state', 'speed');
+    const told = read('controller', 'angle and speed', 'speed');
     expect(speed.value.length).toBeGreaterThan(2900);
     expect(told.value.length).toBeGreaterThan(2900);
     expect(Math.abs(speed.value.at(-1)! - told.value.at(-1)!)).toBeLessThan(0.05);

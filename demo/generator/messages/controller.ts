@@ -72,7 +72,7 @@ export const CONTROLLER: Traffic[] = [
   traffic(
     'controller',
     'gateway',
-    'car state',
+    'angle and speed',
     {
       id: 0x300,
       length: 8,
