@@ -52,7 +52,13 @@ export const TIMING = {
   tooFew: 'too few frames to tell',
 } as const;
 
-/** Number of bits of a physical value's step: "× 0.1 °", "× 0.05 − 200 °". */
+/** Words from the server, which may stand in the middle of a line elsewhere, as a sentence of their own. */
+export function sentence(words: string): string {
+  const head = words.charAt(0).toUpperCase() + words.slice(1);
+  return /[.!?…]$/.test(head) ? head : `${head}.`;
+}
+
+/** How a raw value becomes a physical one: "× 0.1 °", "× 0.05 − 200 °". */
 export function scaleWords(scale: number, offset: number, unit: string): string {
   const shift = offset === 0 ? '' : offset < 0 ? ` − ${figure(-offset)}` : ` + ${figure(offset)}`;
   return `× ${figure(scale)}${shift}${unit ? ` ${unit}` : ''}`;

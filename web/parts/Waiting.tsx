@@ -4,6 +4,7 @@ import { useState } from 'preact/hooks';
 import type { Job } from '../../src/server/api.ts';
 import { type AskError, tell } from '../data/ask.ts';
 import { asAskError, type Reply } from '../data/use.ts';
+import { sentence } from '../words.ts';
 import { Problems } from './Problems.tsx';
 
 /** Shows the children with the answer when it is there. */
@@ -38,7 +39,7 @@ export function Answered<T>({
 export function Failure({ error }: { error: AskError }) {
   return (
     <div role="alert" class="failure">
-      <p>{error.message}</p>
+      <p>{sentence(error.message)}</p>
       {error.problems.length > 0 && <Problems problems={error.problems} />}
     </div>
   );

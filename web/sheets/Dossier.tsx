@@ -3,6 +3,7 @@ import { useRef, useState } from 'preact/hooks';
 import type { BuildReply, ErrorReply } from '../../src/server/api.ts';
 import { Sheet } from '../parts/Sheet.tsx';
 import type { Route } from '../route.ts';
+import { sentence } from '../words.ts';
 
 export function DossierSheet({ route, reply }: { route: Route; reply: BuildReply }) {
   const frame = useRef<HTMLIFrameElement>(null);
@@ -33,7 +34,7 @@ export function DossierSheet({ route, reply }: { route: Route; reply: BuildReply
           Open it by itself
         </a>
       </p>
-      {error && <p role="alert">{error}</p>}
+      {error && <p role="alert">{sentence(error)}</p>}
       <iframe
         key={reply.revision}
         ref={frame}

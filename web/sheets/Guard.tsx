@@ -14,7 +14,7 @@ import { Sheet } from '../parts/Sheet.tsx';
 import { StateWord } from '../parts/StateWord.tsx';
 import { Answered, Failure, JobLine } from '../parts/Waiting.tsx';
 import type { Route } from '../route.ts';
-import { counted, figure, timeWords } from '../words.ts';
+import { counted, figure, sentence, timeWords } from '../words.ts';
 
 export function GuardSheet({ route, reply }: { route: Route; reply: BuildReply }) {
   const guard = useReply<GuardReply>('/api/guard');
@@ -59,7 +59,7 @@ function Limits({ guard }: { guard: GuardReply }) {
   if (budget === null) {
     return (
       <Passage title="Limits under the budget">
-        <p role="alert">{guard.budgetError ?? 'The budget could not be computed.'}</p>
+        <p role="alert">{sentence(guard.budgetError ?? 'the budget could not be computed')}</p>
       </Passage>
     );
   }
@@ -168,7 +168,7 @@ function Proof({ guard }: { guard: GuardReply }) {
       {latest?.state === 'cancelled' && (
         <p>The proof was stopped on request; what stood before still stands.</p>
       )}
-      {latest?.state === 'failed' && <p role="alert">{latest.error}</p>}
+      {latest?.state === 'failed' && <p role="alert">{sentence(latest.error ?? 'the proof failed')}</p>}
       {error && <Failure error={error} />}
       {proof && <Obligations proof={proof} />}
     </Passage>
