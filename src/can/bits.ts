@@ -54,6 +54,27 @@ export function readRaw(payload: Uint8Array, from: number, field: BitField & { s
   return field.signed === true ? value - 2 * half : half - value;
 }
 
+export type FieldReader = (payload: Uint8Array, from: number) => number;
+
+/** `readRaw` prepared for one field, for loops over many frames: several times as fast. */
+export function fieldReader(field: BitField & { signed: Signedness }): FieldReader {
+  const { start, length, byteOrder, signed } = field;
+  const first = start >> 3;
+  const bytes = bytesNeeded(field) - first;
+  if (bytes > 4 || signed === 'magnitude') {
+    const copy = { start, length, byteOrder, signed };
+    return (payload, from) => readRaw(payload, from, copy);
+  }
+  const load = (byteOrder === 'little' ? LITTLE : BIG)[bytes - 1] as FieldReader;
+  // Up to four bytes stand in one 32-bit word: the field goes to its top, and comes down with or without its sign.
+  const below = byteOrder === 'little' ? start & 7 : 8 * bytes - 8 + (start & 7) + 1 - length;
+  const up = 32 - length - below;
+  const down = 32 - length;
+  return signed
+    ? (payload, from) => (load(payload, from + first) << up) >> down
+    : (payload, from) => (load(payload, from + first) << up) >>> down;
+}
+
 /**
  * Writes the low `length` bits of an integer, so a negative one goes in as two's complement; all other bits stay.
  * Exact for |value| ≤ 2⁵³ (`writeBitsBig` for more).
@@ -174,6 +195,22 @@ export function sharedBits(a: BitField, b: BitField): number[] {
     .filter((bit) => taken.has(bit))
     .sort((p, q) => p - q);
 }
+
+/** One to four bytes as a word, least significant byte first. */
+const LITTLE: FieldReader[] = [
+  (p, i) => p[i]!,
+  (p, i) => p[i]! | (p[i + 1]! << 8),
+  (p, i) => p[i]! | (p[i + 1]! << 8) | (p[i + 2]! << 16),
+  (p, i) => p[i]! | (p[i + 1]! << 8) | (p[i + 2]! << 16) | (p[i + 3]! << 24),
+];
+
+/** The same, most significant byte first. */
+const BIG: FieldReader[] = [
+  (p, i) => p[i]!,
+  (p, i) => (p[i]! << 8) | p[i + 1]!,
+  (p, i) => (p[i]! << 16) | (p[i + 1]! << 8) | p[i + 2]!,
+  (p, i) => (p[i]! << 24) | (p[i + 1]! << 16) | (p[i + 2]! << 8) | p[i + 3]!,
+];
 
 /** AUTOSAR number of the bit reached after `steps` steps of the big-endian walk. */
 function bigEndianStep(start: number, steps: number): number {

@@ -2,7 +2,9 @@
 export {
   type BitField,
   bytesNeeded,
+  type FieldReader,
   fieldBits,
+  fieldReader,
   rawRange,
   readBits,
   readBitsBig,

@@ -1,6 +1,6 @@
 /** Alive counters: what comes after a value, and whether the frames of a capture follow it. */
 import type { Capture } from '../capture/store.ts';
-import { bytesNeeded, readBits } from './bits.ts';
+import { bytesNeeded, fieldReader } from './bits.ts';
 import type { Counter } from './model.ts';
 
 /** What the step rule needs; findings and dictionary both have it. */
@@ -41,6 +41,7 @@ export interface CounterReport {
 export function verifyCounter(capture: Capture, frames: Uint32Array, counter: Counter): CounterReport {
   const { length, offset, payload } = capture;
   const needed = bytesNeeded(counter);
+  const read = fieldReader({ ...counter, signed: false });
   const skipped = new Set(counter.skip);
   const after = Int32Array.from({ length: 2 ** counter.length }, (_, value) => nextCounter(counter, value));
   const report: CounterReport = {
@@ -59,7 +60,7 @@ export function verifyCounter(capture: Capture, frames: Uint32Array, counter: Co
       report.tooShort++;
       continue;
     }
-    const value = readBits(payload, offset[i] as number, counter);
+    const value = read(payload, offset[i] as number);
     report.frames++;
     if (skipped.has(value)) report.skippedSeen++;
     if (last >= 0) {

@@ -1,7 +1,7 @@
 /** Physical values of a signal over a whole capture, in typed arrays. */
 import { FLAG, idKey } from '../can/frame.ts';
 import type { Capture } from '../capture/store.ts';
-import { bytesNeeded, readBits, readRaw } from './bits.ts';
+import { bytesNeeded, fieldReader } from './bits.ts';
 import type { Message, Signal } from './model.ts';
 
 /** What a raw value needs to become a physical one. */
@@ -41,7 +41,9 @@ export function decodeSignal(
   const { length, offset, payload } = capture;
   const selector = signal.selectorValue === undefined ? undefined : message.selector;
   const needed = Math.max(bytesNeeded(signal), selector ? bytesNeeded(selector) : 0);
-  const { scale, offset: bias, min = -Infinity, max = Infinity } = signal;
+  const { scale, offset: bias, min = Number.NEGATIVE_INFINITY, max = Number.POSITIVE_INFINITY } = signal;
+  const read = fieldReader(signal);
+  const readSelector = selector && fieldReader({ ...selector, signed: false });
   const time = new Float64Array(frames.length);
   const value = new Float64Array(frames.length);
   const valid = new Uint8Array(frames.length);
@@ -54,11 +56,11 @@ export function decodeSignal(
       continue;
     }
     const from = offset[i] as number;
-    if (selector && readBits(payload, from, selector) !== signal.selectorValue) {
+    if (readSelector && readSelector(payload, from) !== signal.selectorValue) {
       otherSelector++;
       continue;
     }
-    const physical = readRaw(payload, from, signal) * scale + bias;
+    const physical = read(payload, from) * scale + bias;
     time[n] = capture.time[i] as number;
     value[n] = physical;
     valid[n] = physical >= min && physical <= max ? 1 : 0;

@@ -1,7 +1,7 @@
 /** Whether the check fields of a capture hold what the dictionary says they should. */
 import { checkBytesNeeded, checkFunction } from '../can/check.ts';
 import type { Capture } from '../capture/store.ts';
-import { bytesNeeded, readBits } from './bits.ts';
+import { bytesNeeded, fieldReader } from './bits.ts';
 import type { Message } from './model.ts';
 
 export interface CheckReport {
@@ -21,6 +21,8 @@ export function verifyCheck(capture: Capture, frames: Uint32Array, message: Mess
   const { id, length, offset, payload } = capture;
   const needed = Math.max(checkBytesNeeded(check), counter ? bytesNeeded(counter) : 0);
   const expected = checkFunction(check);
+  const readCheck = fieldReader({ ...check, signed: false });
+  const readCounter = counter && fieldReader({ ...counter, signed: false });
   const report: CheckReport = { frames: 0, agree: 0, tooShort: 0, firstWrong: -1 };
   for (const i of frames) {
     const bytes = length[i] as number;
@@ -29,9 +31,9 @@ export function verifyCheck(capture: Capture, frames: Uint32Array, message: Mess
       continue;
     }
     const from = offset[i] as number;
-    const count = counter ? readBits(payload, from, counter) : undefined;
+    const count = readCounter?.(payload, from);
     report.frames++;
-    if (readBits(payload, from, check) === expected(id[i] as number, payload, from, bytes, count)) {
+    if (readCheck(payload, from) === expected(id[i] as number, payload, from, bytes, count)) {
       report.agree++;
     } else if (report.firstWrong < 0) report.firstWrong = i;
   }

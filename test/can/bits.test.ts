@@ -4,6 +4,7 @@ import {
   type BitField,
   bytesNeeded,
   fieldBits,
+  fieldReader,
   rawRange,
   readBits,
   readBitsBig,
@@ -95,6 +96,15 @@ describe('bit fields', () => {
         expect(readRawBig(payload, 0, f)).toBe(BigInt(value));
       }),
       { numRuns: 1000 },
+    );
+  });
+
+  test('a reader prepared for a field reads what readRaw reads', () => {
+    fc.assert(
+      fc.property(bytes64, anyField(40), fc.integer({ min: 0, max: 4 }), (payload, f, from) => {
+        expect(fieldReader(f)(payload, from)).toBe(readRaw(payload, from, f));
+      }),
+      { numRuns: 2000 },
     );
   });
 
