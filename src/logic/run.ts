@@ -44,10 +44,7 @@ export function compiledFrom(program: Program, body: string): CompiledProgram {
   return { program, initial: () => initialState(program), step };
 }
 
-/**
- * Values are 32-bit integers, truth values 0 and 1. Comparisons and choices are written without branches: the sign of
- * a difference that the intervals keep within 32 bits, and masks.
- */
+/** Values are 32-bit integers, truth values 0 and 1, the clock alone is unsigned. */
 function statement(program: Program, id: NodeId): string {
   const n = program.nodes[id] as LogicNode;
   const value = (text: string) => `const v${id} = ${text};`;
@@ -73,21 +70,13 @@ function statement(program: Program, id: NodeId): string {
     case 'xor':
       return value(`v${n.a} ^ v${n.b}`);
     case 'min':
-    case 'max': {
-      if (!differenceFits(program, n.a, n.b))
-        return value(`v${n.a} ${n.kind === 'min' ? '<' : '>'} v${n.b} ? v${n.a} : v${n.b}`);
-      const short = `const d${id} = (v${n.a} - v${n.b}) | 0;`;
-      const excess = `(d${id} & (d${id} >> 31))`;
-      return `${short} ${value(n.kind === 'min' ? `(v${n.b} + ${excess}) | 0` : `(v${n.a} - ${excess}) | 0`)}`;
-    }
+      return value(`v${n.a} < v${n.b} ? v${n.a} : v${n.b}`);
+    case 'max':
+      return value(`v${n.a} > v${n.b} ? v${n.a} : v${n.b}`);
     case 'lt':
-      return value(
-        differenceFits(program, n.a, n.b) ? `(v${n.a} - v${n.b}) >>> 31` : `v${n.a} < v${n.b} ? 1 : 0`,
-      );
+      return value(`v${n.a} < v${n.b} ? 1 : 0`);
     case 'le':
-      return value(
-        differenceFits(program, n.b, n.a) ? `((v${n.b} - v${n.a}) >>> 31) ^ 1` : `v${n.a} <= v${n.b} ? 1 : 0`,
-      );
+      return value(`v${n.a} <= v${n.b} ? 1 : 0`);
     case 'eq':
       return value(`v${n.a} === v${n.b} ? 1 : 0`);
     case 'and':
@@ -97,7 +86,7 @@ function statement(program: Program, id: NodeId): string {
     case 'not':
       return value(`v${n.a} ^ 1`);
     case 'select':
-      return value(`v${n.no} ^ ((v${n.no} ^ v${n.yes}) & (0 - v${n.when}))`);
+      return value(`v${n.when} ? v${n.yes} : v${n.no}`);
     case 'clockSub': {
       const elapsed = `const e${id} = (v${n.a} - v${n.b}) >>> 0;`;
       return `${elapsed} ${value(`e${id} < ${n.hi} ? e${id} : ${n.hi}`)}`;
@@ -107,12 +96,6 @@ function statement(program: Program, id: NodeId): string {
     case 'crc':
       return value(crcText(n, id));
   }
-}
-
-function differenceFits(program: Program, a: NodeId, b: NodeId): boolean {
-  const x = program.nodes[a] as LogicNode;
-  const y = program.nodes[b] as LogicNode;
-  return x.lo - y.hi >= -(2 ** 31) && x.hi - y.lo < 2 ** 31;
 }
 
 /** Nested choice over the segments; `>> 8` is floor(… / 256). */

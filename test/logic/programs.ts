@@ -1,7 +1,7 @@
 /** Random logic programs over every kind of node, and inputs for them that prefer the ends of the intervals. */
 import fc from 'fast-check';
 import { CLOCK_MAX, LogicError, ProgramBuilder } from '../../src/logic/builder.ts';
-import type { NodeId, NodeType, Program } from '../../src/logic/form.ts';
+import type { LogicNode, NodeId, NodeType, Program } from '../../src/logic/form.ts';
 
 /** One draw: which operation, and numbers from which operands and constants are chosen. */
 type Draw = [op: number, a: number, b: number, c: number, k: number];
@@ -23,24 +23,40 @@ export function random(seed: number): (below: number) => number {
   };
 }
 
-/** A value for every input: an end of its interval, a value beside an end, one near 0, or any. */
+/** A value for every input: an end of its interval or beside it, 0, a constant of the program or beside it, or any. */
 export function drawInputs(program: Program, below: (n: number) => number): Float64Array {
-  return Float64Array.from(program.inputs, (range) => drawWithin(range, below));
+  return Float64Array.from(program.inputs, (range) => drawWithin(range, program, below));
 }
 
 /** Any state within the declared ranges, reachable or not. */
 export function drawState(program: Program, below: (n: number) => number): Float64Array {
-  return Float64Array.from(program.states, (range) => drawWithin(range, below));
+  return Float64Array.from(program.states, (range) => drawWithin(range, program, below));
 }
 
-function drawWithin({ lo, hi }: { lo: number; hi: number }, below: (n: number) => number): number {
+function drawWithin(
+  { lo, hi }: { lo: number; hi: number },
+  program: Program,
+  below: (n: number) => number,
+): number {
   const width = hi - lo + 1;
-  const near = Math.min(below(3), width - 1);
-  const way = below(5);
-  if (way === 0) return lo + near;
-  if (way === 1) return hi - near;
-  if (way === 2 && lo <= 0 && hi >= 0) return Math.min(hi, near);
-  return lo + Math.min(width - 1, below(width));
+  const inside = (value: number) => Math.min(hi, Math.max(lo, value));
+  switch (below(6)) {
+    case 0:
+      return inside(lo + below(3));
+    case 1:
+      return inside(hi - below(3));
+    case 2:
+      return inside(below(3));
+    case 3: {
+      const node = program.nodes[below(program.nodes.length)] as LogicNode;
+      if (node.kind === 'const') return inside(node.value + below(3) - 1);
+      if (node.kind === 'table')
+        return inside((node.table.x[below(node.table.x.length)] as number) + below(3) - 1);
+      return inside(lo + below(width));
+    }
+    default:
+      return inside(lo + below(width));
+  }
 }
 
 export function programFrom(name: string, list: Draw[], numbers: number[]): Program {
