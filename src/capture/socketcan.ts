@@ -121,6 +121,11 @@ export function wrongLinkType(linkType: number, where: string): string {
   return `The link type ${where} is ${linkType}${known[linkType] ?? ''}; right would be ${LINKTYPE_CAN_SOCKETCAN} (SocketCAN), as tcpdump writes from a CAN interface itself.`;
 }
 
+/** "the 12 frames before it are kept" */
+export function keptWords(count: number): string {
+  return count === 1 ? 'the one frame before it is kept' : `the ${count} frames before it are kept`;
+}
+
 /** Counts of records that gave no frame, and time that runs backwards; makes the notes of pcap and pcapng. */
 export class RecordLog {
   readonly #skipped = new Map<number, { count: number; offset: number }>();

@@ -3,6 +3,7 @@ import { alignedWords, type ByteOrder, firstAligned, hexBytes, joined, u32 } fro
 import { CaptureError } from '../error.ts';
 import {
   addRecord,
+  keptWords,
   LINKTYPE_CAN_SOCKETCAN,
   LONGEST_RECORD,
   RECORD,
@@ -89,7 +90,7 @@ class PcapReader implements CaptureReader {
     }
     if (this.#damage !== null) {
       if (count === 0) throw new CaptureError(`${this.#damage}; no frame stands before it.`);
-      this.notes.push(`${this.#damage}; the ${count} frames before it are kept.`);
+      this.notes.push(`${this.#damage}; ${keptWords(count)}.`);
     }
     this.notes.push(...this.#log.notes());
     if (count === 0) {

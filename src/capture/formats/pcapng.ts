@@ -4,7 +4,7 @@ import { alignedWords, type ByteOrder, firstAligned, hexBytes, joined, u16, u32 
 import { CaptureError } from '../error.ts';
 import { type Interface, InterfaceTable } from '../interfaces.ts';
 import { BLOCK, BYTE_ORDER_MAGIC, writePcapng } from '../pcapngWrite.ts';
-import { addRecord, LONGEST_RECORD, RECORD, RecordLog } from '../socketcan.ts';
+import { addRecord, keptWords, LONGEST_RECORD, RECORD, RecordLog } from '../socketcan.ts';
 import type { CaptureBuilder } from '../store.ts';
 import type { CaptureFormat, CaptureReader } from './format.ts';
 
@@ -82,11 +82,11 @@ class PcapngReader implements CaptureReader {
     }
     if (this.#damage !== null) {
       if (count === 0) throw new CaptureError(`${this.#damage}; no frame stands before it.`);
-      this.notes.push(`${this.#damage}; the ${count} frames before it are kept.`);
+      this.notes.push(`${this.#damage}; ${keptWords(count)}.`);
     }
     this.notes.push(...this.#interfaces.notes(), ...this.#log.notes());
     if (this.#timeless > 0) {
-      this.notes.push(`Packets without a time were skipped: ${this.#timeless} simple packet blocks.`);
+      this.notes.push(`Simple packet blocks hold no time and were skipped: ${this.#timeless}.`);
     }
     if (this.#strangers > 0) {
       this.notes.push(`Packets of an interface that was never described were skipped: ${this.#strangers}.`);

@@ -189,28 +189,35 @@ class TextReader implements CaptureReader {
     const held = this.#held;
     this.#held = new Uint8Array(0);
     const before = this.#into.count;
-    const skippedBefore = new Map([...this.#skipped].map(([code, seen]) => [code, { ...seen }]));
+    const skipped = new Map([...this.#skipped].map(([code, seen]) => [code, { ...seen }]));
     this.#take(held, 0, held.length);
     if (this.#into.count === before) {
-      if (
-        [...this.#skipped.values()].reduce((sum, s) => sum + s.count, 0) >
-        [...skippedBefore.values()].reduce((sum, s) => sum + s.count, 0)
+      if (countOf(this.#skipped) === countOf(skipped)) return;
+      this.#skipped = skipped;
+    } else {
+      const { id, flags, bus, length } = this.#into.finish();
+      let same = before - 1;
+      while (
+        same >= 0 &&
+        (id[same] !== id[before] || bus[same] !== bus[before] || flags[same] !== flags[before])
       ) {
-        this.#skipped = skippedBefore;
-        this.notes.push(`The last line (${this.#line}) was cut short and is left out.`);
+        same--;
       }
-      return;
-    }
-    const { id, flags, bus, length } = this.#into.finish();
-    for (let i = before - 1; i >= 0; i--) {
-      if (id[i] !== id[before] || bus[i] !== bus[before] || flags[i] !== flags[before]) continue;
-      if ((length[i] as number) > (length[before] as number)) {
-        this.#into.dropLast();
-        this.notes.push(`The last line (${this.#line}) was cut short and is left out.`);
+      if (same < 0) {
+        this.notes.push(
+          `The last line (${this.#line}) has no line end and may be cut short; it is kept as it is.`,
+        );
+        return;
       }
-      return;
+      if ((length[same] as number) <= (length[before] as number)) return;
+      this.#into.dropLast();
     }
+    this.notes.push(`The last line (${this.#line}) was cut short and is left out.`);
   }
+}
+
+function countOf(skipped: ReadonlyMap<number, { count: number }>): number {
+  return [...skipped.values()].reduce((sum, seen) => sum + seen.count, 0);
 }
 
 function inferred(lines: string[], reader: TextReader): TextLayout {
