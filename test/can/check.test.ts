@@ -30,15 +30,15 @@ describe('check fields', () => {
   test('bits of the field itself count as zero', () => {
     const field: CheckField = {
       ...plain,
-      start: 4,
+      start: 18,
       length: 4,
       width: 8,
       algorithm: 'xor',
       init: 0,
       xorout: 0,
-      covers: [0, 1],
+      covers: [2, 1],
     };
-    expect(checkValue(field, 0, payload, 0, 8)).toBe((0x02 ^ 0x34) & 15);
+    expect(checkValue(field, 0, payload, 0, 8)).toBe(((0x56 & ~0x3c) ^ 0x34) & 15);
   });
 
   test('sums run up from, or down from, the start value', () => {
@@ -46,9 +46,8 @@ describe('check fields', () => {
     const field = { ...plain, covers: [0, 1, 2], init: 5, xorout: 0 };
     expect(checkValue({ ...field, algorithm: 'sum' }, 0, payload, 0, 8)).toBe((5 + sum) & 0xff);
     expect(checkValue({ ...field, algorithm: 'sumComplement' }, 0, payload, 0, 8)).toBe((5 - sum) & 0xff);
-    expect(checkValue({ ...field, algorithm: 'nibbleSum' }, 0, payload, 0, 8)).toBe(
-      5 + 1 + 2 + 3 + 4 + 5 + 6,
-    );
+    const upper = { ...field, covers: [4, 5] };
+    expect(checkValue({ ...upper, algorithm: 'nibbleSum' }, 0, payload, 0, 8)).toBe(5 + 9 + 10 + 11 + 12);
     expect(checkValue({ ...field, algorithm: 'sum', xorout: 0xff }, 0, payload, 0, 8)).toBe(
       ~(5 + sum) & 0xff,
     );

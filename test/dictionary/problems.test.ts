@@ -56,6 +56,19 @@ describe('dictionary problems', () => {
     ]);
   });
 
+  test('under the same selector value, signals may not share bits', () => {
+    const signals = [1, 1].map((selector_value, k) => ({
+      name: `x${k}`,
+      start: 16 + k,
+      length: 2,
+      byte_order: 'little',
+      selector_value,
+    }));
+    expect(said({ signals })).toEqual([
+      'messages.0.signals.1.start: x1 claims bit 17 of x0 | bits that no other field has, unless both have a selector_value and these differ',
+    ]);
+  });
+
   test('a field must lie within the payload', () => {
     const signals = [{ name: 'x', start: 54, length: 12, byte_order: 'big' }];
     expect(said({ signals, check: undefined })).toEqual([]);
