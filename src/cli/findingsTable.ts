@@ -15,7 +15,7 @@ export function findingsTable(findings: Findings): void {
       formatId(m.id, m.extended),
       String(m.length),
       grouped(m.frames),
-      m.periodMs === null ? '–' : m.periodMs.toFixed(m.periodMs < 100 ? 1 : 0),
+      m.periodMs === null ? '–' : m.periodMs.toFixed(1),
       m.jitterMs === null ? '–' : m.jitterMs.toFixed(2),
       counterWords(m),
       m.check ? checkWords(m.check) : '',

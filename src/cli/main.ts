@@ -9,6 +9,11 @@ import { toolVersion } from './version.ts';
 
 /** Runs one command line (without `node` and the script) and sets the exit code of the process. */
 export async function main(argv: readonly string[]): Promise<void> {
+  // A reader that has seen enough (`| head`) closes the pipe: that is no error.
+  process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+    if (error.code === 'EPIPE') process.exit(process.exitCode ?? EXIT.done);
+    throw error;
+  });
   try {
     await program().parseAsync([...argv], { from: 'user' });
   } catch (error) {
