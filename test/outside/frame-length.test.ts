@@ -29,11 +29,19 @@ describe('published frame lengths', () => {
   test.each([
     [0, 62, 67, 81, 91],
     [1, 70, 77, 89, 101],
+    [2, 78, 87, 97, 111],
+    [3, 86, 97, 105, 121],
+    [4, 94, 107, 113, 131],
+    [5, 102, 117, 121, 141],
+    [6, 110, 127, 129, 151],
+    [7, 118, 137, 137, 161],
     [8, 126, 147, 145, 171],
     [12, 158, 187, 177, 211],
     [16, 190, 227, 209, 251],
     [20, 227, 272, 246, 296],
+    [24, 259, 312, 278, 336],
     [32, 323, 392, 342, 416],
+    [48, 451, 552, 470, 576],
     [64, 579, 712, 598, 736],
   ])('CAN FD frames of %i bytes', (n, least, worst, leastExt, worstExt) => {
     expect(frameBits(FLAG.fd, n)).toEqual({ least, worst }); // field lengths: LEN
@@ -63,6 +71,12 @@ describe('conformance frames', () => {
   test('a remote frame keeps its length code and has no payload', () => {
     expect(frameCrc15(0x7ef, FLAG.remote, new Uint8Array(0), 0, 2)).toBe(0x63be); // frame: CONF; CRC: own count
     expect(classicalFrameBits(0x7ef, FLAG.remote, new Uint8Array(0), 0, 2)).toBe(51); // frame: CONF; length: own count
+  });
+
+  test('the frame of a public question about stuffing', () => {
+    const payload = hex('00CA22FF5566AADF'); // stackoverflow 35227664, which names no identifier
+    expect(frameBits(BASE, 8).worst).toBe(135); // stackoverflow 35227664, worst case by formula
+    expect(classicalFrameBits(0, BASE, payload, 0, 8)).toBe(118); // own count, with identifier 0
   });
 
   test('the stuffed bits of a frame, one by one', () => {
