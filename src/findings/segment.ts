@@ -1,0 +1,187 @@
+/**
+ * Cuts the bits of a payload that nothing else explains into constants, flags, enumerations and numbers, in either byte
+ * order, by description length: what it costs to tell the bits under every possible cut. Messages of one bus share the
+ * byte order and how its fields keep to byte edges, so they are settled together.
+ */
+import { fieldBits } from '../can/bits.ts';
+import { bitCount } from './crcSolve.ts';
+import { type Candidate, candidatesOf } from './cut/candidates.ts';
+import { bestCover, type Posterior, posterior, type Scored } from './cut/cover.ts';
+import { constantsOf, SUREST, signalOf } from './cut/describe.ts';
+import { type Features, featuresOf, firstScore, secondScore } from './cut/features.ts';
+import { type Lane, laneOf, STILL } from './cut/lane.ts';
+import { bitMotion } from './cut/pairs.ts';
+import { sampleOf } from './cut/sample.ts';
+import type { FoundSignal } from './model.ts';
+import { type MessageRows, movingBits } from './rows.ts';
+
+/** One message with everything about it that does not depend on the other messages of its bus. */
+export interface Draft {
+  rows: MessageRows;
+  frames: number;
+  lanes: [Lane, Lane];
+  candidates: [Candidate[], Candidate[]];
+  features: [Features[], Features[]];
+  first: Posterior;
+}
+
+/** Frames that must be there before a payload is cut. */
+export const FRAMES_TO_CUT = 8;
+
+/** The long part: code lengths of all candidates. `taken`: 1 for bits that are explained otherwise, Uint8[8 × length]. */
+export function draftSegmentation(rows: MessageRows, taken: Uint8Array): Draft {
+  const moving = movingBits(rows);
+  const lanes: [Lane, Lane] = [
+    laneOf('little', rows.length, moving, taken),
+    laneOf('big', rows.length, moving, taken),
+  ];
+  const sample = sampleOf(rows);
+  const inByte = new Map<number, Candidate>();
+  const candidates: [Candidate[], Candidate[]] = [
+    candidatesOf(rows, sample, lanes[0], inByte),
+    candidatesOf(rows, sample, lanes[1], inByte),
+  ];
+  const motion = bitMotion(rows, sample);
+  const frames = sample.frames.length;
+  const features: [Features[], Features[]] = [
+    featuresOf(lanes[0], candidates[0], motion, frames),
+    featuresOf(lanes[1], candidates[1], motion, frames),
+  ];
+  const scored = scoredBy(candidates, features, firstScore);
+  return { rows, frames, lanes, candidates, features, first: posterior(lanes, scored, [0, 0]) };
+}
+
+/** What the messages of a bus have in common, from the first pass over all of them. */
+export interface BusStyle {
+  /** Share of fields that start at a byte edge. */
+  edgeShare: number;
+  /** Evidence of each message for big-endian, in nats. */
+  bigEndian: number[];
+}
+
+export function busStyle(drafts: readonly Draft[]): BusStyle {
+  let onEdge = 1.5;
+  let all = 3;
+  for (const draft of drafts) {
+    for (const lane of [0, 1] as const) {
+      draft.candidates[lane].forEach((candidate, k) => {
+        if (candidate.active < 3 || !tellsAboutEdges(draft.lanes[lane], candidate)) return;
+        const p = draft.first.probability[lane][k] as number;
+        all += p;
+        if (candidate.from % 8 === 0) onEdge += p;
+      });
+    }
+  }
+  return { edgeShare: onEdge / all, bigEndian: drafts.map((draft) => secondLogOdds(draft, onEdge / all)) };
+}
+
+/** A field that starts in the middle of a byte tells only where it follows another field directly. */
+function tellsAboutEdges(lane: Lane, candidate: Candidate): boolean {
+  const place = candidate.from % 8;
+  if (place === 0) return true;
+  return lane.state[candidate.from - 1] !== STILL && place !== 4;
+}
+
+function secondLogOdds(draft: Draft, edgeShare: number): number {
+  const scored = scoredBy(draft.candidates, draft.features, (f) => secondScore(f, edgeShare));
+  return clip(posterior(draft.lanes, scored, [0, 0]).bigEndianLogOdds, ORDER_CLIP);
+}
+
+/** No message says more than this about the order, and all others together not more than that. */
+const ORDER_CLIP = 3;
+const POOLED_CLIP = 4;
+/** Fields must be this likely for the decoder to take them rather than leave bits alone. */
+const LEAST_LIKELY = 0.3;
+
+/**
+ * All fields of one message by start, constants included, explained bits not. `index`: its place among the drafts of the
+ * style; `stays`: how likely bits that stood still are to stand still for good.
+ */
+export function cutMessage(draft: Draft, style: BusStyle, index: number, stays: number): FoundSignal[] {
+  const { rows, lanes, candidates, features } = draft;
+  const others = style.bigEndian.reduce((sum, lod, k) => (k === index ? sum : sum + lod), 0);
+  const lean = clip(others, POOLED_CLIP) / 2;
+  const scored = scoredBy(candidates, features, (f) => secondScore(f, style.edgeShare));
+  const probability = joined(draft, posterior(lanes, scored, [-lean, lean]).probability);
+  const worth = [0, 1].map((lane) =>
+    (scored[lane] as Scored[]).map((one, k) => ({
+      ...one,
+      score: (probability[lane]?.[k] as number) - LEAST_LIKELY,
+    })),
+  ) as [Scored[], Scored[]];
+  const fields = bestCover(lanes, worth, DECODER_SWITCH).map(({ lane, index: k }) =>
+    signalOf(rows, {
+      lane: lanes[lane],
+      candidate: candidates[lane][k] as Candidate,
+      probability: probability[lane][k] as number,
+      busBigEndian: clip(others, POOLED_CLIP),
+    }),
+  );
+  const all = [...fields, ...constantsOf(rows, lanes[0], fields, stays)];
+  return all.sort((x, y) => lowestBit(x) - lowestBit(y));
+}
+
+/** Just enough that the decoder does not change lanes for nothing. */
+const DECODER_SWITCH = -1e-9;
+
+/** Fields inside one byte stand in both lanes; their probability is the sum. */
+function joined(draft: Draft, probability: [Float64Array, Float64Array]): [Float64Array, Float64Array] {
+  const { lanes, candidates } = draft;
+  const key = (lane: 0 | 1, c: Candidate) =>
+    1024 * (lanes[lane].bits[c.from] as number) + (lanes[lane].bits[c.to] as number);
+  const twin = new Map<number, number>();
+  candidates[1].forEach((c, k) => {
+    if (c.from >> 3 === c.to >> 3) twin.set(key(1, c), k);
+  });
+  const sums: [Float64Array, Float64Array] = [probability[0].slice(), probability[1].slice()];
+  candidates[0].forEach((c, k) => {
+    const other = c.from >> 3 === c.to >> 3 ? twin.get(key(0, c)) : undefined;
+    if (other === undefined) return;
+    const sum = (probability[0][k] as number) + (probability[1][other] as number);
+    sums[0][k] = sum;
+    sums[1][other] = sum;
+  });
+  return sums;
+}
+
+function lowestBit(field: FoundSignal): number {
+  return Math.min(...fieldBits(field));
+}
+
+function scoredBy(
+  candidates: readonly [readonly Candidate[], readonly Candidate[]],
+  features: readonly [readonly Features[], readonly Features[]],
+  score: (features: Features) => number,
+): [Scored[], Scored[]] {
+  return [0, 1].map((lane) =>
+    (candidates[lane] as readonly Candidate[]).map(({ from, to }, k) => ({
+      from,
+      to,
+      score: score((features[lane] as readonly Features[])[k] as Features),
+    })),
+  ) as [Scored[], Scored[]];
+}
+
+function clip(x: number, limit: number): number {
+  return Math.min(limit, Math.max(-limit, x));
+}
+
+/**
+ * How likely bits that stood still are to stand still for good: of the bits that stood still in the first half of each
+ * message's frames, the share that did so in the second (rule of succession), at most `SUREST`.
+ */
+export function stayingStill(messages: readonly MessageRows[]): number {
+  let still = 0;
+  let stayed = 0;
+  for (const rows of messages) {
+    if (rows.count < FRAMES_TO_CUT) continue;
+    const half = rows.count >> 1;
+    const first = movingBits({ ...rows, count: half });
+    const all = movingBits(rows);
+    for (let b = 0; b < rows.length; b++) {
+      still += 8 - bitCount(first[b] as number);
+      stayed += 8 - bitCount(all[b] as number);
+    }
+  }
+  return Math.min(SUREST, (stayed + 1) / (still + 2));
+}
