@@ -1,0 +1,163 @@
+/**
+ * Everything that a capture tells about its messages: timing, counters, check fields and the cut of the rest. Messages
+ * of one bus are settled together, because they share polynomials, constants and byte order.
+ */
+import { fieldBits } from '../can/bits.ts';
+import { groupByMessage } from '../capture/select.ts';
+import type { Capture } from '../capture/store.ts';
+import { type CheckSearch, searchCheck, settleChecks } from './check.ts';
+import { findCounters } from './counter.ts';
+import type { Findings, FoundCheck, FoundCounter, FoundMessage } from './model.ts';
+import { openQuestions, type RecordingNotes } from './open.ts';
+import { withoutRepeats } from './repeats.ts';
+import { flipRates, type MessageRows, messageRows, sessionsOf } from './rows.ts';
+import {
+  busStyle,
+  cutMessage,
+  type Draft,
+  draftSegmentation,
+  FRAMES_TO_CUT,
+  stayingStill,
+} from './segment.ts';
+import { type Timing, timingOf } from './timing.ts';
+
+export interface FindOptions {
+  /** Buses to look at; all where absent. */
+  buses?: readonly number[];
+}
+
+/**
+ * Findings of a capture. Gives the rest of the program a turn between messages.
+ * @throws the reason of `signal` when it is aborted.
+ */
+export async function findAll(
+  capture: Capture,
+  options: FindOptions & { onProgress?: (share: number) => void; signal?: AbortSignal } = {},
+): Promise<Findings> {
+  const steps = findSteps(capture, options);
+  for (;;) {
+    options.signal?.throwIfAborted();
+    const step = steps.next();
+    if (step.done) {
+      options.onProgress?.(1);
+      return step.value;
+    }
+    options.onProgress?.(step.value);
+    await new Promise((resolve) => setTimeout(resolve, 0));
+  }
+}
+
+/** The same in steps of one message each, yielding the share that is done. */
+export function* findSteps(capture: Capture, options: FindOptions = {}): Generator<number, Findings> {
+  const sessions = sessionsOf(capture);
+  const groups = groupByMessage(capture).filter((m) => options.buses?.includes(m.bus) ?? true);
+  const { messages: all, note } = withoutRepeats(
+    groups.map((group) => messageRows(capture, group, sessions)),
+  );
+  const notes: RecordingNotes = {
+    seconds: secondsOf(capture),
+    breaks: note === null ? (sessions[capture.count - 1] ?? 0) : 0,
+    repeats: note,
+  };
+  const total = Math.max(1, all.length);
+  const found: FoundMessage[] = [];
+  let done = 0;
+  for (const bus of new Set(all.map((rows) => rows.bus))) {
+    const works = all.filter((rows) => rows.bus === bus).map(workOn);
+    for (const work of works) {
+      work.search = searchCheck(work.rows, countersOf(work));
+      yield (done + SEARCH_SHARE * (works.indexOf(work) / works.length) * works.length) / total;
+    }
+    const searches = works.map((work) => work.search as CheckSearch);
+    settleChecks(searches).forEach((result, k) => {
+      const work = works[k] as Work;
+      work.check = result.check;
+      work.open = result.open;
+    });
+    for (const [k, work] of works.entries()) {
+      takeChecked(work);
+      if (work.rows.count >= FRAMES_TO_CUT) work.draft = draftSegmentation(work.rows, work.taken);
+      yield (done + SEARCH_SHARE * works.length + (1 - SEARCH_SHARE) * (k + 1)) / total;
+    }
+    const drafts = works.flatMap(({ draft }) => draft ?? []);
+    const style = busStyle(drafts);
+    const stays = stayingStill(works.map(({ rows }) => rows));
+    for (const work of works) {
+      const signals = work.draft ? cutMessage(work.draft, style, drafts.indexOf(work.draft), stays) : [];
+      found.push(finished(work, signals, notes));
+    }
+    done += works.length;
+  }
+  return { frames: capture.count, seconds: notes.seconds, messages: found };
+}
+
+/** Share of the work that the search for counters and checks takes, for progress only. */
+const SEARCH_SHARE = 0.2;
+
+interface Work {
+  rows: MessageRows;
+  timing: Timing;
+  flipRate: Float64Array;
+  /** 1 for bits that a counter or a check explains. */
+  taken: Uint8Array;
+  search: CheckSearch | null;
+  check: FoundCheck | null;
+  counter: FoundCounter | null;
+  open: string[];
+  draft: Draft | null;
+}
+
+function workOn(rows: MessageRows): Work {
+  return {
+    rows,
+    timing: timingOf(rows.time, rows.begins),
+    flipRate: flipRates(rows),
+    taken: new Uint8Array(8 * rows.length),
+    search: null,
+    check: null,
+    counter: null,
+    open: [],
+    draft: null,
+  };
+}
+
+function countersOf(work: Work): FoundCounter[] {
+  const { periodMs, timing } = work.timing;
+  const periodS = periodMs !== null && timing === 'periodic' ? periodMs / 1000 : null;
+  return findCounters(work.rows, { periodS, taken: work.taken });
+}
+
+/** Marks the bits of the check, then looks for the counter among the rest: bits of a check can look like one. */
+function takeChecked(work: Work): void {
+  if (work.check) for (const bit of fieldBits(work.check)) work.taken[bit] = 1;
+  work.counter = countersOf(work)[0] ?? null;
+  if (work.counter) for (const bit of fieldBits(work.counter)) work.taken[bit] = 1;
+}
+
+function finished(work: Work, signals: FoundMessage['signals'], notes: RecordingNotes): FoundMessage {
+  const { rows, timing, flipRate, check, counter } = work;
+  const message = {
+    bus: rows.bus,
+    id: rows.id,
+    extended: rows.extended,
+    length: rows.length,
+    frames: rows.count + rows.otherLength,
+    ...timing,
+    flipRate,
+    signals,
+    counter,
+    check,
+    selector: null,
+  };
+  return { ...message, open: [...openQuestions(rows, message, notes), ...work.open] };
+}
+
+function secondsOf(capture: Capture): number {
+  let first = Number.POSITIVE_INFINITY;
+  let last = Number.NEGATIVE_INFINITY;
+  for (const t of capture.time) {
+    if (t < first) first = t;
+    if (t > last) last = t;
+  }
+  return last > first ? last - first : 0;
+}

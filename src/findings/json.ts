@@ -1,0 +1,111 @@
+/** Findings as the form `findings/1`, which `bywright find --json` prints (docs/forms.md). */
+import { formatId } from '../can/frame.ts';
+import type { Findings, FoundCheck, FoundCounter, FoundMessage, FoundSignal } from './model.ts';
+
+export interface FindingsForm {
+  form: 'findings/1';
+  frames: number;
+  seconds: number;
+  messages: MessageForm[];
+}
+
+export interface MessageForm {
+  bus: number;
+  id: string;
+  ext: 0 | 1;
+  length: number;
+  frames: number;
+  periodMs: number | null;
+  jitterMs: number | null;
+  timing: FoundMessage['timing'];
+  flipRate: number[];
+  /** All fields of the payload, those of counter and check included. */
+  signals: FoundSignal[];
+  counter: FoundCounter | null;
+  check: CheckForm | null;
+  selector: FoundMessage['selector'];
+  open: string[];
+}
+
+export type CheckForm = Omit<FoundCheck, 'poly' | 'init' | 'xorout' | 'prefix' | 'suffix'> & {
+  poly: string;
+  init: string;
+  xorout: string;
+  prefix: string;
+  suffix: string;
+};
+
+export function toFindingsForm(findings: Findings): FindingsForm {
+  return {
+    form: 'findings/1',
+    frames: findings.frames,
+    seconds: rounded(findings.seconds),
+    messages: findings.messages.map(messageForm),
+  };
+}
+
+function messageForm(m: FoundMessage): MessageForm {
+  return {
+    bus: m.bus,
+    id: formatId(m.id, m.extended),
+    ext: m.extended ? 1 : 0,
+    length: m.length,
+    frames: m.frames,
+    periodMs: m.periodMs === null ? null : rounded(m.periodMs),
+    jitterMs: m.jitterMs === null ? null : rounded(m.jitterMs),
+    timing: m.timing,
+    flipRate: Array.from(m.flipRate, rounded),
+    signals: [
+      ...m.signals.map((s) => ({ ...s, probability: rounded(s.probability) })),
+      ...(m.counter ? [asSignal(m.counter, 'counter')] : []),
+      ...(m.check ? [asSignal(m.check, 'check')] : []),
+    ],
+    counter: m.counter && { ...m.counter, probability: rounded(m.counter.probability) },
+    check: m.check && checkForm(m.check),
+    selector: m.selector,
+    open: m.open,
+  };
+}
+
+function asSignal(field: FoundCounter | FoundCheck, kind: 'counter' | 'check'): FoundSignal {
+  const { start, length, byteOrder, probability, evidence } = field;
+  return {
+    start,
+    length,
+    byteOrder,
+    signed: false,
+    kind,
+    scale: 1,
+    offset: 0,
+    unit: '',
+    selectorValue: null,
+    probability: rounded(probability),
+    evidence,
+  };
+}
+
+function checkForm(check: FoundCheck): CheckForm {
+  const digits = Math.ceil(check.width / 4);
+  return {
+    ...check,
+    poly: hex(check.poly, digits),
+    init: hex(check.init, digits),
+    xorout: hex(check.xorout, digits),
+    prefix: bytesHex(check.prefix),
+    suffix: bytesHex(check.suffix),
+    probability: rounded(check.probability),
+  };
+}
+
+function hex(value: number, digits: number): string {
+  return `0x${value.toString(16).toUpperCase().padStart(digits, '0')}`;
+}
+
+function bytesHex(bytes: readonly number[]): string {
+  return bytes.map((b) => b.toString(16).toUpperCase().padStart(2, '0')).join('');
+}
+
+/** Six digits are more than any of these figures means. */
+function rounded(x: number): number {
+  return Number(x.toPrecision(6));
+}
