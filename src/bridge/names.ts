@@ -70,7 +70,8 @@ export class NameScope {
   give(original: string): string {
     const wanted = identifier(original);
     let name = wanted;
-    for (let n = 2; this.#taken.has(name); n++) name = `${wanted.slice(0, MAX_LENGTH - 4)}_${n}`;
+    const stem = wanted.slice(0, MAX_LENGTH - 4).replace(/_$/, '');
+    for (let n = 2; this.#taken.has(name); n++) name = `${stem}_${n}`;
     this.#taken.add(name);
     return name;
   }
