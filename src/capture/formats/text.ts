@@ -42,7 +42,9 @@ class TextReader implements CaptureReader {
   #backwards = 0;
   #firstBackwards = 0;
   #skipped = new Map<number, { count: number; line: number }>();
-  #header = false;
+  /** Lines before the first frame that give none, the header line among them. */
+  #leading = 0;
+  #header: 'header' | 'none' = 'none';
 
   constructor(into: CaptureBuilder, options: ReadOptions) {
     this.#into = into;
@@ -82,6 +84,11 @@ class TextReader implements CaptureReader {
       this.#lines(held);
     }
     if (this.#held.length > 0) this.#lastLine();
+    if (this.#leading > (this.#header === 'header' ? 1 : 0)) {
+      this.notes.push(
+        `The ${this.#leading} lines before the first frame hold none${this.#header === 'header' ? ', the header line among them' : ''}.`,
+      );
+    }
     for (const [why, { count, line }] of this.#skipped) {
       const words = LINE_WORDS[why] as string;
       this.notes.push(
@@ -92,7 +99,7 @@ class TextReader implements CaptureReader {
     }
     if (this.#backwards > 0) {
       this.notes.push(
-        `Time goes backwards ${this.#backwards} time${this.#backwards > 1 ? 's' : ''}, first at line ${this.#firstBackwards}; frames stay in recorded order.`,
+        `Time goes backwards ${this.#backwards === 1 ? 'once' : `${this.#backwards} times`}, first at line ${this.#firstBackwards}; frames stay in recorded order.`,
       );
     }
     if (this.#into.busNames.size > 0) {
@@ -100,9 +107,8 @@ class TextReader implements CaptureReader {
       this.notes.push(`Bus names: ${names.map(([number, name]) => `${name} = ${number}`).join(', ')}.`);
     }
     if (this.#into.count === 0) {
-      const first = [...this.#skipped.entries()][0];
       throw new CaptureError(
-        `No frame was found in ${this.#line} lines${first ? `; line ${first[1].line} holds ${LINE_WORDS[first[0]]}` : ''}: right would be lines such as 0.001000,0,1A0,0,f900 with a time, an identifier and a payload.`,
+        `No frame was found in ${this.#line} lines: right would be lines such as 0.001000,0,1A0,0,f900 with a time, an identifier and a payload.`,
       );
     }
   }
@@ -127,7 +133,7 @@ class TextReader implements CaptureReader {
     if (extent === 'more' || lines.at(-1) === '') lines.pop();
     if (extent === 'more' && lines.length === 0) throw tooLong(1);
     const layout = this.#options.columns ? named(this.#options.columns, lines, this) : inferred(lines, this);
-    this.#header = this.guess.includes('header line');
+    this.#header = this.guess.includes('header line') ? 'header' : 'none';
     this.#parse = lineParser(layout, this.#frame, new BusTable(this.#into.busNames));
   }
 
@@ -157,8 +163,8 @@ class TextReader implements CaptureReader {
     const code = parse(bytes, from, to);
     if (code !== LINE.frame) {
       if (code === LINE.blank || code === LINE.comment) return;
-      if (!this.#started && this.#header) {
-        this.#header = false;
+      if (!this.#started) {
+        this.#leading++;
         return;
       }
       const seen = this.#skipped.get(code);

@@ -7,7 +7,7 @@ import { baseOfIds, digitsOf, extendedBy, findId, findJoined } from './inferId.t
 import { findPayload } from './inferPayload.ts';
 import { findTime, findTimeBehind } from './inferTime.ts';
 import { emptyLineFrame, LINE, lineParser } from './lines.ts';
-import { column, headed, type Sample, sampleOf, share } from './sample.ts';
+import { column, headed, MOST, type Sample, sampleOf, share } from './sample.ts';
 
 export interface Inference {
   layout: TextLayout;
@@ -75,7 +75,7 @@ function inferColumns(sample: Sample, lines: readonly string[]): Inference | Not
     const idBase = baseOfIds(column(sample, idAt), header?.[idAt] ?? '');
     if (idBase === null) {
       return {
-        missing: `column ${idAt + 1} (${header?.[idAt]}) holds values that are no identifiers`,
+        missing: `column ${idAt + 1}${header ? ` (${header[idAt]})` : ''} holds values that are no identifiers`,
         came: 3,
       };
     }
@@ -124,16 +124,20 @@ function inferColumns(sample: Sample, lines: readonly string[]): Inference | Not
     columns,
     extendedBy: hasExt ? 'column' : extendedBy(ids, base),
   };
-  const tried = lines.slice(sample.start);
-  const fits = countFits(tried, layout);
+  const counted = countFits(lines.slice(sample.start), layout);
   return {
     layout,
     header: header ? 'header' : 'none',
-    confidence: (odds * fits) / tried.length,
-    fits,
-    lines: tried.length,
+    confidence: (odds * counted.fits) / counted.lines,
+    ...counted,
     words: layoutWords(layout, header ? ' and a header line' : ''),
   };
+}
+
+/** Whether column `c` has no meaning yet and stands at the same place in all rows: not behind separate bytes. */
+function isFree(columns: readonly Column[], c: number): boolean {
+  const bytes = columns.findIndex((column) => column.kind === 'bytes');
+  return columns[c]?.kind === 'ignored' && (bytes < 0 || c < bytes);
 }
 
 /** A column of 0 and 1 that agrees with the identifiers, or the one that the header calls so. */
@@ -142,10 +146,11 @@ function placeExt(sample: Sample, columns: Column[], ids: readonly string[], bas
   if (at < 0 && sample.header === null) {
     const big = ids.map((t) => Number.parseInt(digitsOf(t), base) > 0x7ff);
     at = columns.findIndex(
-      (col, c) =>
-        col.kind === 'ignored' &&
+      (_, c) =>
+        isFree(columns, c) &&
         big.some((is) => is) &&
-        column(sample, c).every((t, i) => (t === '0' || t === '1') && big[i] === (t === '1')),
+        column(sample, c).filter((t, i) => (t === '0' || t === '1') && big[i] === (t === '1')).length >=
+          MOST * big.length,
     );
   }
   if (columns[at]?.kind === 'ignored') columns[at] = { kind: 'ext' };
@@ -169,7 +174,7 @@ function placeLength(sample: Sample, columns: Column[]): void {
           c < dataAt &&
           sample.rows.filter((r) => /^\d{1,2}$/.test(r[c] ?? '') && Number(r[c]) === bytesIn(r[dataAt] ?? ''))
             .length >=
-            0.9 * sample.rows.length)),
+            MOST * sample.rows.length)),
   );
   if (at >= 0) columns[at] = { kind: 'length' };
 }
@@ -180,7 +185,7 @@ function placeDirection(sample: Sample, columns: Column[]): void {
   let at = headed(sample, 'direction');
   if (at < 0)
     at = columns.findIndex(
-      (col, c) => col.kind === 'ignored' && share(sample, c, (t) => DIRECTION.test(t)) >= 0.95,
+      (_, c) => isFree(columns, c) && share(sample, c, (t) => DIRECTION.test(t)) >= MOST,
     );
   if (columns[at]?.kind === 'ignored') columns[at] = { kind: 'direction' };
 }
@@ -189,9 +194,11 @@ function placeDirection(sample: Sample, columns: Column[]): void {
 function placeBus(sample: Sample, columns: Column[]): void {
   let at = headed(sample, 'bus');
   if (at < 0 && sample.header === null) {
-    const few = (c: number) => columns[c]?.kind === 'ignored' && new Set(column(sample, c)).size <= 16;
+    // A bus comes back often; a column of ever new numbers counts lines.
+    const most = Math.max(1, Math.min(16, sample.rows.length / 2));
+    const few = (c: number) => isFree(columns, c) && new Set(column(sample, c)).size <= most;
     const find = (pattern: RegExp) =>
-      columns.findIndex((_, c) => few(c) && share(sample, c, (t) => pattern.test(t)) >= 0.9);
+      columns.findIndex((_, c) => few(c) && share(sample, c, (t) => pattern.test(t)) >= MOST);
     at = find(/^[a-z][a-z_-]*\d{1,3}$/i);
     if (at < 0) at = find(/^([01]?\d?\d|2[0-4]\d|25[0-5])$/);
     if (at < 0) {
@@ -202,13 +209,18 @@ function placeBus(sample: Sample, columns: Column[]): void {
   if (columns[at]?.kind === 'ignored') columns[at] = { kind: 'bus' };
 }
 
-function countFits(lines: readonly string[], layout: TextLayout): number {
+/** How many lines give a frame, of those that are no comment. */
+function countFits(lines: readonly string[], layout: TextLayout): { fits: number; lines: number } {
   const parse = lineParser(layout, emptyLineFrame(), { number: () => 0 });
   const encoder = new TextEncoder();
-  return lines.filter((line) => {
+  const codes = lines.map((line) => {
     const bytes = encoder.encode(line);
-    return parse(bytes, 0, bytes.length) === LINE.frame;
-  }).length;
+    return parse(bytes, 0, bytes.length);
+  });
+  return {
+    fits: codes.filter((code) => code === LINE.frame).length,
+    lines: codes.filter((code) => code !== LINE.comment).length,
+  };
 }
 
 /** "text with commas between columns: time:s,bus,id:hex,ext,data; 29-bit by its own column" */

@@ -1,6 +1,6 @@
 /** Finds the identifier column of a text recording and its base. */
 import type { Choice } from './inferTime.ts';
-import { column, headed, type Sample, share } from './sample.ts';
+import { column, headed, MOST, type Sample, share } from './sample.ts';
 
 const HEX = /^(0x)?[0-9a-f]+$/i;
 
@@ -19,7 +19,7 @@ export function findId(sample: Sample, free: (c: number) => boolean): number {
   let best = -1;
   let bestScore = 1;
   for (let c = 0; c < sample.width; c++) {
-    if (!free(c) || share(sample, c, (t) => HEX.test(t) && digitsOf(t).length <= 10) < 0.9) continue;
+    if (!free(c) || share(sample, c, (t) => HEX.test(t) && digitsOf(t).length <= 10) < MOST) continue;
     const typical = share(
       sample,
       c,
@@ -38,8 +38,9 @@ export function findId(sample: Sample, free: (c: number) => boolean): number {
 
 /** Hex unless the digits speak against it; null where the values cannot be identifiers at all. */
 export function baseOfIds(tokens: readonly string[], header: string): Choice<10 | 16> | null {
-  const ids = [...new Set(tokens)].filter((t) => t !== '');
-  if (ids.length === 0 || ids.filter((t) => HEX.test(t)).length < 0.9 * ids.length) return null;
+  const hex = tokens.filter((t) => HEX.test(t));
+  if (hex.length === 0 || hex.length < MOST * tokens.length) return null;
+  const ids = [...new Set(hex)];
   if (/hex/.test(header) || ids.some((t) => /^0x/i.test(t) || /[a-f]/i.test(t)))
     return { value: 16, odds: 1 };
   if (/dec/.test(header) || ids.some((t) => t.length > 8)) return { value: 10, odds: 1 };

@@ -1,7 +1,7 @@
 /** Finds where the payload of a text recording stands: in one column, or byte by byte, with a length or without. */
 import type { Column } from './columns.ts';
 import type { Choice } from './inferTime.ts';
-import { column, headed, headerKind, type Sample, share } from './sample.ts';
+import { column, headed, headerKind, MOST, type Sample, share } from './sample.ts';
 
 export interface PayloadPlace {
   at: number;
@@ -50,19 +50,20 @@ function oneColumn(sample: Sample, named: number, open: (c: number) => boolean):
   for (let c = 0; c < sample.width; c++) {
     if (!open(c) || (named >= 0 && c !== named)) continue;
     const tokens = column(sample, c);
-    const mean = tokens.reduce((sum, t) => sum + t.length, 0) / tokens.length;
+    const payloads = tokens.filter((t) => RUN.test(t) || SPACED_HEX.test(t) || SPACED_DECIMAL.test(t));
+    const mean = payloads.reduce((sum, t) => sum + t.length, 0) / payloads.length;
     const spaced = tokens.some((t) => /[0-9a-f][ :._-]+[0-9a-f]/i.test(t));
     // A header that names other columns and not this one speaks against a short run.
     const needed = c === named ? -1 : sample.header && named < 0 ? Math.max(longest, 3.99) : longest;
-    if (mean <= needed) continue;
-    if (share(sample, c, (t) => RUN.test(t)) >= 0.9) {
+    if (!(mean > needed)) continue;
+    if (share(sample, c, (t) => RUN.test(t)) >= MOST) {
       // One column of two-digit tokens among several is one byte of a payload, not all of it.
       if (c === named && !sample.constant && Math.max(...tokens.map((t) => t.length)) <= 2) continue;
       best = { value: place(c, 16), odds: 1 };
       longest = mean;
     } else if (spaced && c !== 0) {
-      const hex = share(sample, c, (t) => SPACED_HEX.test(t)) >= 0.9;
-      const decimal = share(sample, c, (t) => SPACED_DECIMAL.test(t)) >= 0.9;
+      const hex = share(sample, c, (t) => SPACED_HEX.test(t)) >= MOST;
+      const decimal = share(sample, c, (t) => SPACED_DECIMAL.test(t)) >= MOST;
       if (!hex && !decimal) continue;
       const base = baseOfBytes(tokens.map((t) => t.split(/[ :._-]+/)));
       best = { value: place(c, base.value), odds: base.odds };
@@ -89,15 +90,13 @@ function countedBytes(
   for (let c = at - 1; c >= 0; c--) {
     if (!open(c) || (named >= 0 && c !== named)) continue;
     const counts = rows.map((row) => (/^\d{1,2}$/.test(row[c] ?? '') ? Number(row[c]) : -1));
+    // Among rows of one width, a counter of bytes leaves the fields behind its bytes empty, or there are none.
     const fit = runs.filter((run, i) => {
       const count = counts[i] as number;
       const filled = constant ? count <= run.length : count === run.length;
-      return count >= 0 && filled && run.slice(0, count).every(isByte);
+      return count >= 0 && filled && run.every((t, k) => (k < count ? isByte(t) : t === ''));
     }).length;
-    if (fit < 0.9 * rows.length || !counts.some((count) => count > 0)) continue;
-    // Among rows of one width, a counter of bytes leaves the fields behind it empty, or there are none.
-    if (constant && !runs.every((run, i) => counts[i] === -1 || run.slice(counts[i]).every((t) => t === '')))
-      continue;
+    if (fit < MOST * rows.length || !counts.some((count) => count > 0)) continue;
     const base = baseOfBytes(runs.map((run, i) => run.slice(0, Math.max(0, counts[i] as number))));
     const fields = constant ? Math.max(...runs.map((run) => run.length)) : 0;
     const value: PayloadPlace = {
@@ -117,7 +116,7 @@ function uncountedBytes(sample: Sample, at: number): Choice<PayloadPlace> | null
   const runs = sample.rows.map((row) => row.slice(at, named > 0 ? at + named : undefined));
   const longest = Math.max(...runs.map((run) => run.length));
   const whole = runs.filter((run) => run.every((t) => isByte(t) || t === '')).length;
-  if (whole < 0.9 * runs.length || longest === 0 || longest > 64 || (longest > 8 && longest % 4 !== 0))
+  if (whole < MOST * runs.length || longest === 0 || longest > 64 || (longest > 8 && longest % 4 !== 0))
     return null;
   const base = baseOfBytes(runs);
   const value: PayloadPlace = {
@@ -135,7 +134,7 @@ function isByte(token: string): boolean {
 
 /** Hex where a letter or 0x shows, decimal where three digits do; else by how digits are padded. */
 function baseOfBytes(runs: readonly string[][]): Choice<10 | 16> {
-  const tokens = new Set(runs.flat().filter((t) => t !== ''));
+  const tokens = new Set(runs.flat().filter(isByte));
   const some = (pattern: RegExp) => [...tokens].some((t) => pattern.test(t));
   if (some(/[a-fx]/i)) return { value: 16, odds: 1 };
   if (some(/^\d{3}$/)) return { value: 10, odds: 1 };

@@ -1,6 +1,6 @@
 /** Finds the time column of a text recording and its unit. */
 import type { Column, TimeUnit } from './columns.ts';
-import { column, headed, type Sample } from './sample.ts';
+import { column, headed, headedKind, MOST, type Sample } from './sample.ts';
 
 /** A choice and how sure it is: its odds against the alternatives, 0–1. */
 export interface Choice<T> {
@@ -17,7 +17,7 @@ export function findTime(sample: Sample): Choice<[number, Column][]> | null {
   }
   let best: { found: Choice<[number, Column][]>; score: number } | null = null;
   for (let c = 0; c < sample.width; c++) {
-    const found = timeAt(sample, c, 'guessed');
+    const found = headedKind(sample, c) === null ? timeAt(sample, c, 'guessed') : null;
     if (!found) continue;
     const [, first] = found.value[0] as [number, Column];
     const score =
@@ -41,7 +41,7 @@ const NUMBER = /^[-+]?\d+([.,]\d*)?(e[-+]?\d+)?$/i;
 function timeAt(sample: Sample, c: number, how: 'named' | 'guessed'): Choice<[number, Column][]> | null {
   const texts = column(sample, c);
   const most = (tokens: string[], pattern: RegExp) =>
-    tokens.filter((t) => pattern.test(t)).length >= 0.9 * tokens.length;
+    tokens.filter((t) => pattern.test(t)).length >= MOST * tokens.length;
   if (most(texts, DATE)) return { value: [[c, { kind: 'time', form: 'date', unit: 's' }]], odds: 1 };
   if (most(texts, CLOCK)) {
     const value: [number, Column][] = [[c, { kind: 'time', form: 'clock', unit: 's' }]];
@@ -68,7 +68,9 @@ function riseOf(texts: readonly string[]): number {
     if (step < 0) falls++;
     if (step === 1) ones++;
   }
-  if (rises === 0 || falls > 0.1 * pairs) return 0;
+  // Seconds without decimals seldom rise, but then they count from 1970.
+  const often = rises >= 0.2 * pairs || (rises > 0 && (values[0] as number) >= 1e9);
+  if (!often || falls > (1 - MOST) * pairs) return 0;
   const counting = ones === pairs && !point;
   return 0.1 + (rises - falls) / pairs + (point ? 1 : 0) - (counting ? 1 : 0);
 }

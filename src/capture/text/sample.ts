@@ -11,9 +11,12 @@ export interface Sample {
   header: string[] | null;
   /** Columns that nearly all rows have. */
   width: number;
-  /** Whether all rows have the same number of columns. */
+  /** Whether nearly all rows have the same number of columns. */
   constant: boolean;
 }
+
+/** Share of rows that must agree: a recording may hold a few broken lines. */
+export const MOST = 0.85;
 
 /** Null where no line has more than one column with this separator. */
 export function sampleOf(lines: readonly string[], separator: TextLayout['separator']): Sample | null {
@@ -28,7 +31,14 @@ export function sampleOf(lines: readonly string[], separator: TextLayout['separa
     const words = headerWords(line, separator);
     if (words.length > 1 && words.some((word) => headerKind(word) !== null)) header = words;
   }
-  return { separator, rows, start, header, width, constant: lengths.every((n) => n === width) };
+  return {
+    separator,
+    rows,
+    start,
+    header,
+    width,
+    constant: lengths.filter((n) => n === width).length >= MOST * lengths.length,
+  };
 }
 
 export function column(sample: Sample, c: number): string[] {
@@ -43,6 +53,11 @@ export function share(sample: Sample, c: number, is: (token: string) => boolean)
 /** Index of the column that the header calls so, or -1. */
 export function headed(sample: Sample, kind: Column['kind']): number {
   return sample.header?.findIndex((word) => headerKind(word) === kind) ?? -1;
+}
+
+/** What the header calls column `c`, or null. */
+export function headedKind(sample: Sample, c: number): Column['kind'] | null {
+  return headerKind(sample.header?.[c] ?? '');
 }
 
 const HEADER: [Column['kind'], RegExp][] = [
@@ -84,13 +99,8 @@ function firstFrame(all: readonly string[][]): number {
     (row) =>
       row.length >= Math.max(2, least) &&
       row.some(isValue) &&
-      usual.every((value, c) => c >= least || isValue(row[c] ?? '') === value || row[c] === '') &&
-      !(row.filter((word) => headerKind(plainWord(word)) !== null && !isNumber(word)).length > 1),
+      usual.every((value, c) => c >= least || isValue(row[c] ?? '') === value || row[c] === ''),
   );
-}
-
-function isNumber(token: string): boolean {
-  return /^[-+]?(0x[0-9a-f]+|[\d.,]+)$/i.test(token);
 }
 
 function tokensOf(line: string, separator: string): string[] {
