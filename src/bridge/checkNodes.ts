@@ -87,12 +87,12 @@ function lessThan(b: ProgramBuilder, terms: NodeId[], start: number, width: numb
   return terms.reduce((sum, term) => b.sub(sum, term), b.const(start + turns * 2 ** width));
 }
 
-/** The constant for a counter value, 0 beyond the list. */
+/** The constant for a counter value; beyond the list the last one, where no content is right anyway. */
 function pick(b: ProgramBuilder, counter: NodeId, constants: readonly number[]): NodeId {
-  return constants.reduceRight(
-    (rest, constant, i) => b.select(b.eq(counter, b.const(i)), b.const(constant), rest),
-    b.const(0),
-  );
+  const last = b.const(constants.at(-1) ?? 0);
+  return constants
+    .slice(0, -1)
+    .reduceRight((rest, constant, i) => b.select(b.eq(counter, b.const(i)), b.const(constant), rest), last);
 }
 
 function isZero(b: ProgramBuilder, node: NodeId): boolean {

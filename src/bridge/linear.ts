@@ -17,14 +17,19 @@ export function linear(
   lo: number,
   hi: number,
 ): NodeId {
-  const part = usefulPart(b.interval(a), factor, offset, lo, hi);
-  const fraction = bestFraction(factor, offset, part);
+  const fraction = fractionFor(b.interval(a), factor, offset, lo, hi);
   if (!fraction)
     throw new LogicError(
-      `scaling ${part.lo} … ${part.hi} by ${factor} leaves 32 bits; a coarser unit for the result would do`,
+      `scaling by ${factor} into ${lo} … ${hi} leaves 32 bits; a coarser unit for the result would do`,
     );
-  const { num, den, add, base } = fraction;
+  const { num, den, add, base, part } = fraction;
   const operand = within(b, a, part.lo, part.hi);
+  const slope = factor < 0 ? -num : num;
+  const largest = Math.max(Math.abs(part.lo), Math.abs(part.hi)) * num;
+  if (den === 1 && largest <= INT_MAX) {
+    const start = base - (factor < 0 ? part.hi : part.lo) * slope;
+    return within(b, b.add(b.mulk(operand, slope), b.const(start)), lo, hi);
+  }
   const distance = factor < 0 ? b.sub(b.const(part.hi), operand) : b.sub(operand, b.const(part.lo));
   const raised = b.add(b.mulk(distance, num), b.const(add));
   return within(b, b.add(b.divk(raised, den), b.const(base)), lo, hi);
@@ -44,6 +49,10 @@ export function towardsZero(
   const part = usefulPart(b.interval(size), Math.abs(factor), 0, 0, most);
   const { num, den } = fractionBelow(Math.abs(factor), part.hi);
   const whole = b.divk(b.mulk(within(b, size, 0, part.hi), num), den);
+  if (b.interval(a).lo >= 0) {
+    const value = factor < 0 ? b.sub(b.const(zero), whole) : b.add(b.const(zero), whole);
+    return within(b, value, lo, hi);
+  }
   const negative = b.lt(a, b.const(0));
   const up = b.add(b.const(zero), whole);
   const down = b.sub(b.const(zero), whole);
@@ -63,7 +72,7 @@ export function linearError(
   lo: number,
   hi: number,
 ): number | null {
-  const fraction = bestFraction(factor, offset, usefulPart(a, factor, offset, lo, hi));
+  const fraction = fractionFor(a, factor, offset, lo, hi);
   return fraction && 0.5 + fraction.error;
 }
 
@@ -77,6 +86,21 @@ interface Fraction {
   error: number;
 }
 
+/** Over the whole interval of the operand if that is as exact, else over the part of it that leads into lo … hi. */
+function fractionFor(
+  a: { lo: number; hi: number },
+  factor: number,
+  offset: number,
+  lo: number,
+  hi: number,
+): (Fraction & { part: { lo: number; hi: number } }) | null {
+  const useful = usefulPart(a, factor, offset, lo, hi);
+  const [whole, part] = [bestFraction(factor, offset, a), bestFraction(factor, offset, useful)];
+  if (whole && Math.abs(whole.base) <= INT_MAX / 2 && whole.error <= (part?.error ?? 0))
+    return { ...whole, part: a };
+  return part && { ...part, part: useful };
+}
+
 /**
  * Convergents of the factor's continued fraction are its best approximations with small denominators; the one that
  * deviates least among those that keep every operand within 31 bits, or the first that deviates by nothing.
@@ -84,23 +108,29 @@ interface Fraction {
 function bestFraction(factor: number, offset: number, a: { lo: number; hi: number }): Fraction | null {
   const span = a.hi - a.lo;
   const size = Math.abs(factor);
-  const least = (factor < 0 ? a.hi : a.lo) * factor + offset + 0.5;
-  const offsetDen = convergents(least - Math.floor(least)).find((c) => c.exact)?.den ?? 1;
+  const least = (factor < 0 ? a.hi : a.lo) * factor + offset;
+  const whole = Math.floor(least + NEAR);
+  const rest = Math.max(0, least - whole);
+  const offsetDen = convergents(rest).find((c) => c.exact)?.den ?? 1;
   let best: Fraction | null = null;
-  for (const { num, den, exact } of convergents(size)) {
-    for (const k of [offsetDen / gcd(den, offsetDen), 1]) {
-      if (Math.max(1, span) * num * k + den * k > INT_MAX) continue;
-      const base = Math.floor(least + 1e-9);
-      const add = Math.min(den * k - 1, Math.max(0, Math.round((least - base) * den * k)));
-      const slope = exact ? 0 : span * Math.abs(size - num / den);
-      const step = Math.abs(least - base - add / (den * k));
-      const error = slope + (step < 1e-9 ? 0 : step);
-      if (best === null || error < best.error) best = { num: num * k, den: den * k, add, base, error };
+  for (const c of convergents(size)) {
+    for (const k of [offsetDen / gcd(c.den, offsetDen), 1]) {
+      const [num, den] = [c.num * k, c.den * k];
+      if (Math.max(1, span) * num + den > INT_MAX) continue;
+      const start = Math.round(rest * den);
+      const raised = start + Math.floor(den / 2);
+      const step = Math.abs(rest - start / den);
+      const error = (c.exact ? 0 : span * Math.abs(size - c.num / c.den)) + (step < NEAR ? 0 : step);
+      const base = whole + Math.floor(raised / den);
+      if (best === null || error < best.error) best = { num, den, add: raised % den, base, error };
     }
     if (best?.error === 0) break;
   }
   return best;
 }
+
+/** What a double may be off by after the few operations that lead here. */
+const NEAR = 1e-9;
 
 /** The largest fraction not above the factor, by mediants, whose product with `span` stays within 31 bits. */
 function fractionBelow(factor: number, span: number): { num: number; den: number } {
