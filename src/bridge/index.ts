@@ -18,4 +18,5 @@ export * from './through.ts';
 export * from './units.ts';
 export * from './wiring.ts';
 export * from './write.ts';
+export * from './writeObserver.ts';
 export * from './writes.ts';
