@@ -4,7 +4,18 @@ import { bridge } from './bridge.ts';
 import { check } from './check.ts';
 import { decode } from './decode.ts';
 import { find } from './find.ts';
+import { firmware } from './firmware.ts';
 import { importCaptures } from './import.ts';
 import { newBuild } from './new.ts';
+import { open } from './open.ts';
 
-export const commands: (() => Command)[] = [newBuild, check, importCaptures, find, decode, bridge];
+export const commands: (() => Command)[] = [
+  newBuild,
+  check,
+  importCaptures,
+  find,
+  decode,
+  bridge,
+  firmware,
+  open,
+];
