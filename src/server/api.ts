@@ -6,6 +6,7 @@
  * A write (POST) needs the header `x-bywright-token` with the token that the served page carries in
  * `<meta name="bywright-token" content="…">`, and `content-type: application/json`.
  */
+import type { KeptProof as Kept } from '../build/evidence.ts';
 import type { BuildFile, Bus, Problem, Unit } from '../build/model.ts';
 import type { Dictionary, StoredEvidence } from '../dictionary/model.ts';
 import type { Evidence } from '../findings/model.ts';
@@ -95,9 +96,9 @@ export interface MessageSummary {
   /** Payload length in bytes; the commonest where it varies. */
   length: number;
   frames: number;
-  /** Median gap, null where fewer than three frames. */
+  /** null where it is not sent periodically, or too few frames tell. */
   periodMs: number | null;
-  /** Median absolute deviation of the gaps, scaled to a standard deviation; null where fewer than three frames. */
+  /** Median absolute deviation of the gaps, scaled to a standard deviation; null where too few frames tell. */
   jitterMs: number | null;
   /** First payload in hex, two digits a byte. */
   firstPayload: string;
@@ -294,39 +295,13 @@ export interface BudgetForm {
   }[];
 }
 
-export type ObligationStatus = 'proved' | 'failed' | 'notShown' | 'vacuous';
+export type ObligationStatus = ProofForm['obligations'][number]['status'];
 
 /** `proof/1`, kept as `evidence/proof.json` in the build. */
-export interface ProofForm {
-  form: 'proof/1';
-  /** Hash of the program that was proved. */
-  hash: string;
-  /** When, ISO 8601 UTC. */
-  at: string;
-  obligations: {
-    name: string;
-    sentence: string;
-    status: ObligationStatus;
-    seconds: number;
-    /** Hash of the obligation and the part of the program that it reads. */
-    hash: string;
-    /** Path relative to the build, null where there is none; `GET /api/evidence/:file` gives its content. */
-    counterexample: string | null;
-    /** Why it is not shown, or what the vacuous trigger was; empty otherwise. */
-    note: string;
-  }[];
-}
+export type ProofForm = Kept['form'];
 
-/** `GET /api/evidence/:file` of a counterexample: one column per value over the steps of the play-back. */
-export interface CounterexampleForm {
-  form: 'counterexample/1';
-  obligation: string;
-  sentence: string;
-  stepMs: number;
-  /** Step at which the obligation is broken. */
-  brokenAtStep: number;
-  columns: { name: string; kind: 'input' | 'state' | 'value' | 'output'; note: string; values: number[] }[];
-}
+/** `GET /api/evidence/:file` of a play-back: one column per value over the steps from switching on. */
+export type { CounterexampleForm } from '../build/evidence.ts';
 
 /** `POST /api/prove` (empty object as body), and findings that are not worked out yet: 202. */
 export interface JobReply {
@@ -358,6 +333,8 @@ export type CancelReply = JobReply;
 /**
  * `GET /api/events`: server-sent events, their data one JSON object a line.
  * `job`: a `Job` whenever it starts, moves or ends; `changed`: the build's files changed; `hello`: once at the start.
+ * The revision of an event differs whenever any file of the build does, captures and evidence included; compare it with
+ * that of another event, not with the one in `BuildReply`.
  */
 export type ServerEvent =
   | { event: 'hello'; data: { revision: string } }

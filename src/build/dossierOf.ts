@@ -1,0 +1,88 @@
+/** Gathers what the dossier prints from a build's folder. */
+import { createHash } from 'node:crypto';
+import { createReadStream, readFileSync } from 'node:fs';
+import { readdir, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { BudgetRow, DossierFile, DossierInput } from '../dossier/index.ts';
+import { loadCounterexamples, loadProof } from './evidence.ts';
+import { CAPTURES_FOLDER, EVIDENCE_FOLDER, TEXT_FOLDERS, TOP_FILES } from './files.ts';
+import type { Build, Problem } from './model.ts';
+import { packageRoot } from './packageRoot.ts';
+import { problemSentence } from './problem.ts';
+import { buildRevision } from './revision.ts';
+
+export interface DossierParts {
+  build: Build;
+  problems: Problem[];
+  budget: BudgetRow[] | null;
+  budgetError: string | null;
+  /** When it is made. */
+  now: Date;
+}
+
+/** Reads proof, play-backs and hashes from the disk; everything else is handed in. */
+export async function dossierOf({
+  build,
+  problems,
+  budget,
+  budgetError,
+  now,
+}: DossierParts): Promise<DossierInput> {
+  const { folder, file } = build;
+  const kept = await loadProof(folder, build);
+  return {
+    title: file.title,
+    note: file.note ?? null,
+    stage: file.stage,
+    revision: await buildRevision(folder),
+    made: now.toISOString(),
+    version: toolVersion(),
+    host: file.host,
+    buses: build.buses,
+    units: build.units,
+    dictionaries: build.dictionaries,
+    bridge: build.bridge,
+    guard: build.guard,
+    budget,
+    budgetError,
+    proof: kept === null ? null : { ...kept.form, stale: kept.stale },
+    counterexamples: kept === null ? [] : await loadCounterexamples(folder, kept.form),
+    problems: problems.map(problemSentence),
+    files: await hashedFiles(folder),
+  };
+}
+
+const WHAT: Record<string, string> = {
+  dictionary: 'dictionary',
+  cues: 'cue sheet',
+  [CAPTURES_FOLDER]: 'capture',
+  [EVIDENCE_FOLDER]: 'evidence',
+};
+
+async function hashedFiles(folder: string): Promise<DossierFile[]> {
+  const files: { file: string; what: string }[] = TOP_FILES.map((file) => ({ file, what: 'text file' }));
+  for (const name of [...TEXT_FOLDERS, CAPTURES_FOLDER, EVIDENCE_FOLDER]) {
+    const entries = await readdir(join(folder, name), { withFileTypes: true }).catch(() => []);
+    const names = entries.filter((e) => e.isFile() && !/^\.|\.txt$|\.tmp$/.test(e.name)).map((e) => e.name);
+    files.push(...names.sort().map((entry) => ({ file: `${name}/${entry}`, what: WHAT[name] as string })));
+  }
+  const hashed: DossierFile[] = [];
+  for (const { file, what } of files) {
+    const path = join(folder, file);
+    const found = await stat(path).catch(() => null);
+    if (found?.isFile()) hashed.push({ file, what, bytes: found.size, sha256: await fileHash(path) });
+  }
+  return hashed;
+}
+
+/** SHA-256 of a file of any size, in hex. */
+export async function fileHash(path: string): Promise<string> {
+  const hash = createHash('sha256');
+  for await (const part of createReadStream(path)) hash.update(part as Uint8Array);
+  return hash.digest('hex');
+}
+
+function toolVersion(): string {
+  const text = readFileSync(join(packageRoot(), 'package.json'), 'utf8');
+  return (JSON.parse(text) as { version: string }).version;
+}

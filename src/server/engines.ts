@@ -1,0 +1,33 @@
+/** The computations that the server asks for; tests put slow or failing ones in their place. */
+import type { CounterexampleForm, ProofForm } from '../build/evidence.ts';
+import type { Build } from '../build/model.ts';
+import type { Capture } from '../capture/store.ts';
+import { findAll } from '../findings/index.ts';
+import type { Findings } from '../findings/model.ts';
+import type { BudgetForm } from './api.ts';
+import { Refusal } from './refusal.ts';
+
+export interface Running {
+  signal: AbortSignal;
+  /** 0 … 1, and what it is at. */
+  onProgress: (fraction: number, note?: string) => void;
+}
+
+export interface Engines {
+  findings(capture: Capture, running: Running): Promise<Findings>;
+  /** Proves the guard of a build that has one. */
+  proof(build: Build, running: Running): Promise<{ form: ProofForm; counterexamples: CounterexampleForm[] }>;
+  /** Budget of a build that has a guard. Throws an error with a sentence where the figures do not allow it. */
+  budget(build: Build): BudgetForm;
+}
+
+export const ENGINES: Engines = {
+  findings: (capture, { signal, onProgress }) =>
+    findAll(capture, { signal, onProgress: (share) => onProgress(share) }),
+  proof: async () => {
+    throw new Refusal(501, 'this version cannot prove a guard yet');
+  },
+  budget: () => {
+    throw new Refusal(501, 'this version cannot compute the budget yet');
+  },
+};

@@ -1,0 +1,85 @@
+/** What the server knows of the one build it serves: files read once and kept by content, jobs, listeners. */
+import { stat } from 'node:fs/promises';
+import { resolve } from 'node:path';
+import { type CaptureRead, readCaptureFile } from '../build/captureFile.ts';
+import { fileHash } from '../build/dossierOf.ts';
+import { CAPTURES_FOLDER } from '../build/files.ts';
+import { loadBuild } from '../build/load.ts';
+import type { Build, Problem } from '../build/model.ts';
+import { buildRevision } from '../build/revision.ts';
+import type { Findings } from '../findings/model.ts';
+import type { Engines } from './engines.ts';
+import { Events } from './events.ts';
+import { fileIn } from './files.ts';
+import { Jobs } from './jobs.ts';
+import { Kept } from './kept.ts';
+
+export interface Loaded {
+  build: Build | null;
+  problems: Problem[];
+  revision: string;
+}
+
+export interface OpenCapture {
+  name: string;
+  path: string;
+  bytes: number;
+  /** SHA-256 of the file, hex. */
+  hash: string;
+}
+
+/** Captures take 27 bytes a frame and more; the two last used are kept. */
+const CAPTURES_KEPT = 2;
+const FINDINGS_KEPT = 12;
+const VIEWS_KEPT = 40;
+
+export class Workbench {
+  readonly folder: string;
+  readonly events = new Events();
+  readonly jobs = new Jobs((job) => this.events.send({ event: 'job', data: job }));
+  readonly findings = new Kept<Findings>(FINDINGS_KEPT);
+  /** Replies that were worked out, by what they depend on. */
+  readonly views = new Kept<unknown>(VIEWS_KEPT);
+  readonly #captures = new Kept<CaptureRead>(CAPTURES_KEPT);
+  readonly #hashes = new Map<string, { stamp: string; hash: string }>();
+  #loaded: Promise<Loaded> | null = null;
+
+  readonly engines: Engines;
+  /** Tells listeners of changes that the server made itself, without waiting for the system; set when watching. */
+  lookForChanges: () => Promise<void> = async () => {};
+
+  constructor(folder: string, engines: Engines) {
+    this.folder = resolve(folder);
+    this.engines = engines;
+  }
+
+  /** The build as it is on the disk now; read again only when its text files changed. */
+  async load(): Promise<Loaded> {
+    const revision = await buildRevision(this.folder);
+    const known = await this.#loaded;
+    if (known === null || known.revision !== revision)
+      this.#loaded = loadBuild(this.folder).then((loaded) => ({ ...loaded, revision }));
+    return (await this.#loaded) as Loaded;
+  }
+
+  /** Finds a capture by its file name and hashes it. Throws `Refusal`. */
+  async openCapture(name: string): Promise<OpenCapture> {
+    const { path, bytes } = await fileIn(this.folder, CAPTURES_FOLDER, name);
+    return { name, path, bytes, hash: await this.#hash(path) };
+  }
+
+  /** Its frames, from memory where it was read before. */
+  readCapture(capture: OpenCapture): Promise<CaptureRead> {
+    return this.#captures.get(capture.hash, () => readCaptureFile(capture.path));
+  }
+
+  async #hash(path: string): Promise<string> {
+    const { size, mtimeMs, ino } = await stat(path);
+    const stamp = `${size} ${mtimeMs} ${ino}`;
+    const known = this.#hashes.get(path);
+    if (known?.stamp === stamp) return known.hash;
+    const hash = await fileHash(path);
+    this.#hashes.set(path, { stamp, hash });
+    return hash;
+  }
+}
