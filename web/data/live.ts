@@ -3,7 +3,7 @@ import type { Job, JobsReply, ServerEvent } from '../../src/server/api.ts';
 import { ask } from './ask.ts';
 
 export interface Live {
-  /** Counts up whenever a file of the build, or the proof kept with it, changed. */
+  /** Counts up whenever a file of the build changed, or the evidence kept in it. */
   changes: number;
   jobs: ReadonlyMap<string, Job>;
 }
@@ -54,13 +54,8 @@ function opened(): EventSource {
 
 function setJobs(jobs: Job[]): void {
   const map = new Map(now.jobs);
-  let { changes } = now;
-  for (const job of jobs) {
-    // A proof that ends is kept in the build, beside the files that are watched.
-    if (job.kind === 'proof' && job.state === 'done' && map.get(job.id)?.state === 'running') changes++;
-    map.set(job.id, job);
-  }
-  set({ changes, jobs: map });
+  for (const job of jobs) map.set(job.id, job);
+  set({ ...now, jobs: map });
 }
 
 function set(next: Live): void {

@@ -17,7 +17,7 @@ import { Caution, Note, Passage } from '../parts/Passage.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, type MessagePlace, type Route } from '../route.ts';
-import { counted, figure, TIMING } from '../words.ts';
+import { counted, figure, milliseconds, TIMING } from '../words.ts';
 
 interface MessageProps {
   route: Route;
@@ -84,7 +84,7 @@ export function MessageSheet({ route, capture, place, findings, reply }: Message
 function leadOf({ timing, periodMs, jitterMs, frames, length }: FindingsMessageReply): string {
   const every =
     periodMs !== null && (timing === 'periodic' || timing === 'mixed')
-      ? `Every ${figure(periodMs)} ms${jitterMs === null ? '' : ` with a jitter of ${figure(jitterMs)} ms`}${timing === 'mixed' ? ', and on change' : ''}`
+      ? `Every ${figure(periodMs)} ms${jitterMs === null ? '' : ` with a jitter of ${milliseconds(jitterMs)} ms`}${timing === 'mixed' ? ', and on change' : ''}`
       : `Sent ${TIMING[timing]}`.replace('Sent too', 'Timing: too');
   return `${every}; ${counted(frames, 'frame')} of ${counted(length, 'byte')}.`;
 }

@@ -1,7 +1,7 @@
 /** Sheet 3: the messages of one capture, each with its fingerprint and what was found in it. */
 import { payloadFingerprint } from '../../src/dossier/figures/index.ts';
-import type { BuildReply, FindingsMessageReply, FindingsReply } from '../../src/server/api.ts';
-import type { Reply } from '../data/use.ts';
+import type { BuildReply, CaptureReply, FindingsMessageReply, FindingsReply } from '../../src/server/api.ts';
+import { type Reply, useReply } from '../data/use.ts';
 import { Drawing } from '../parts/Figure.tsx';
 import { Note, Passage } from '../parts/Passage.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
@@ -61,6 +61,8 @@ function Choice({ captures, chosen }: { captures: string[]; chosen: string | nul
 }
 
 function List({ findings, capture }: { findings: FindingsReply; capture: string }) {
+  const census = useReply<CaptureReply>(`/api/captures/${encodeURIComponent(capture)}`);
+  const known = census.state === 'here' ? census.value.messages : [];
   const buses = [...new Set(findings.messages.map(({ bus }) => bus))];
   return (
     <>
@@ -84,10 +86,11 @@ function List({ findings, capture }: { findings: FindingsReply; capture: string 
                 <tr>
                   <th>sheet</th>
                   <th>message</th>
+                  <th>name</th>
                   <th>fingerprint</th>
                   <th class="n">period, ms</th>
                   <th>found</th>
-                  <th>standing</th>
+                  <th class="n">accepted</th>
                 </tr>
               </thead>
               <tbody>
@@ -95,6 +98,10 @@ function List({ findings, capture }: { findings: FindingsReply; capture: string 
                   <Row
                     key={`${message.id} ${message.ext}`}
                     message={message}
+                    name={
+                      known.find((m) => m.bus === bus && m.id === message.id && m.ext === message.ext)
+                        ?.dictionaryName ?? null
+                    }
                     findings={findings}
                     capture={capture}
                   />
@@ -108,15 +115,15 @@ function List({ findings, capture }: { findings: FindingsReply; capture: string 
   );
 }
 
-function Row({
-  message,
-  findings,
-  capture,
-}: {
+interface RowProps {
   message: FindingsMessageReply;
+  /** From the dictionary; null where nobody has named it. */
+  name: string | null;
   findings: FindingsReply;
   capture: string;
-}) {
+}
+
+function Row({ message, name, findings, capture }: RowProps) {
   const { bus, id, ext, flipRate } = message;
   return (
     <tr>
@@ -126,6 +133,7 @@ function Row({
           <code>{id}</code>
         </a>
       </th>
+      <td>{name ?? '–'}</td>
       <td class="fingerprint">
         <Drawing
           draw={(document) => payloadFingerprint({ name: id, flipRate }, { document })}
@@ -136,7 +144,7 @@ function Row({
         {message.timing === 'periodic' || message.timing === 'mixed' ? milliseconds(message.periodMs) : '–'}
       </td>
       <td>{foundWords(message)}</td>
-      <td>{standingWords(message)}</td>
+      <td class="n">{acceptedWords(message)}</td>
     </tr>
   );
 }
@@ -151,11 +159,11 @@ export function foundWords({ signals, counter, check, selector }: FindingsMessag
   return words.length > 0 ? words.join(', ') : 'nothing that changes';
 }
 
-function standingWords({ signals, counter, check, selector }: FindingsMessageReply): string {
+function acceptedWords({ signals, counter, check, selector }: FindingsMessageReply): string {
   const telling = [
     ...signals.filter(({ kind }) => kind !== 'constant' && kind !== 'padding'),
     ...[counter, check, selector].filter((finding) => finding !== null),
   ];
   const accepted = telling.filter(({ state }) => state === 'accepted').length;
-  return telling.length === 0 ? '–' : `${accepted} of ${telling.length} accepted`;
+  return telling.length === 0 ? '–' : `${accepted} of ${telling.length}`;
 }

@@ -11,7 +11,7 @@ type Bus = BuildDrawingData['buses'][number];
 type Unit = BuildDrawingData['units'][number];
 
 const NAMES = 104;
-const BOX = { width: 112, widest: 136, height: 62, gap: 14, widestGap: 34 };
+const BOX = { width: 112, widest: 136, height: 76, gap: 14, widestGap: 34 };
 const STUB = 16;
 const JOINT = { width: 112, gap: 24 };
 const LANE_GAP = 26;
@@ -30,10 +30,10 @@ export function buildDrawing(data: BuildDrawingData, options: FigureOptions): SV
   for (const lane of lanes) svg.append(busLine(document, lane, lineEnd(lane, joints, grid)));
   for (const lane of lanes) {
     lane.above.forEach((unit, i) => {
-      svg.append(hung(document, unit, slotX(grid, i), lane.y - STUB - BOX.height, lane.y, grid.box));
+      svg.append(hung(document, unit, slot(grid, i, lane.y - STUB - BOX.height), lane.y));
     });
     lane.below.forEach((unit, i) => {
-      svg.append(hung(document, unit, slotX(grid, i), lane.y + STUB, lane.y, grid.box));
+      svg.append(hung(document, unit, slot(grid, i, lane.y + STUB), lane.y));
     });
   }
   joints.forEach((unit, i) => {
@@ -97,8 +97,8 @@ function lanesOf({ buses, units }: BuildDrawingData): Lane[] {
   });
 }
 
-function slotX(grid: Grid, slot: number): number {
-  return NAMES + slot * grid.pitch;
+function slot(grid: Grid, place: number, y: number): Box {
+  return { x: NAMES + place * grid.pitch, y, width: grid.box, height: BOX.height };
 }
 
 function busLine(document: Document, { bus, y }: Lane, end: number): SVGElement {
@@ -129,18 +129,20 @@ function kilobits(bitsPerSecond: number): string {
   return String(bitsPerSecond / 1000);
 }
 
-function hung(
-  document: Document,
-  unit: Unit,
-  x: number,
-  top: number,
-  busY: number,
-  width: number,
-): SVGElement {
-  const edge = top > busY ? top : top + BOX.height;
-  const middle = x + width / 2;
-  const group = el(document, 'g', { class: `unit ${unit.role}` });
-  group.append(
+interface Box {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
+function hung(document: Document, unit: Unit, box: Box, busY: number): SVGElement {
+  const edge = box.y > busY ? box.y : box.y + box.height;
+  const middle = box.x + box.width / 2;
+  return el(
+    document,
+    'g',
+    { class: `unit ${unit.role}` },
     el(document, 'line', {
       x1: middle,
       x2: middle,
@@ -150,10 +152,9 @@ function hung(
       'stroke-width': 1.2,
     }),
     tap(document, middle, busY),
-    outline(document, unit.role, x, top, width, BOX.height),
-    ...words(document, unit, x + width / 2, top + 16, width),
+    outline(document, unit.role, box),
+    ...words(document, unit, box),
   );
-  return group;
 }
 
 /** A unit on several buses stands across them; a bus that only passes behind it is drawn as a hidden line, dashed. */
@@ -162,7 +163,7 @@ function joint(document: Document, unit: Unit, x: number, lanes: Lane[], behind:
   const top = Math.min(...ys) - 14;
   const bottom = Math.max(...ys) + 14;
   const group = el(document, 'g', { class: `unit ${unit.role}` });
-  group.append(outline(document, unit.role, x, top, JOINT.width, bottom - top));
+  group.append(outline(document, unit.role, { x, y: top, width: JOINT.width, height: bottom - top }));
   for (const lane of lanes) {
     const { bus, y } = lane;
     if (unit.buses.includes(bus.name)) {
@@ -183,18 +184,17 @@ function joint(document: Document, unit: Unit, x: number, lanes: Lane[], behind:
       );
     }
   }
-  group.append(...words(document, unit, x + JOINT.width / 2, wordsTop(top, bottom, lanes), JOINT.width));
+  group.append(...words(document, unit, { x, width: JOINT.width, ...freeStretch(top, bottom, lanes) }));
   return group;
 }
 
-/** Middle of the widest stretch of a joint that no bus line crosses. */
-function wordsTop(top: number, bottom: number, lanes: Lane[]): number {
+/** The widest stretch of a joint that no bus line crosses. */
+function freeStretch(top: number, bottom: number, lanes: Lane[]): { y: number; height: number } {
   const edges = [top, ...lanes.map(({ y }) => y).filter((y) => y > top && y < bottom), bottom];
-  const widest = edges
+  return edges
     .slice(1)
-    .map((edge, i) => ({ from: edges[i] as number, size: edge - (edges[i] as number) }))
-    .reduce((a, b) => (b.size > a.size ? b : a));
-  return widest.from + widest.size / 2 - 12;
+    .map((edge, i) => ({ y: edges[i] as number, height: edge - (edges[i] as number) }))
+    .reduce((a, b) => (b.height > a.height ? b : a));
 }
 
 function tap(document: Document, x: number, y: number): SVGElement {
@@ -202,19 +202,10 @@ function tap(document: Document, x: number, y: number): SVGElement {
 }
 
 /** The role shows in the outline as well as in words: donor double, gateway heavy, controller with cut corners, host plain. */
-function outline(
-  document: Document,
-  role: Unit['role'],
-  x: number,
-  y: number,
-  width: number,
-  height: number,
-): SVGElement {
-  const box = {
-    x,
-    y,
-    width,
-    height,
+function outline(document: Document, role: Unit['role'], box: Box): SVGElement {
+  const { x, y, width, height } = box;
+  const drawn = {
+    ...box,
     fill: TONE.paper,
     stroke: TONE.ink,
     'stroke-width': role === 'gateway' ? 2.4 : 1.2,
@@ -224,50 +215,47 @@ function outline(
     const d =
       `M${x + c} ${y}H${x + width - c}L${x + width} ${y + c}V${y + height - c}L${x + width - c} ${y + height}` +
       `H${x + c}L${x} ${y + height - c}V${y + c}Z`;
-    return el(document, 'path', { d, fill: box.fill, stroke: box.stroke, 'stroke-width': 1.2 });
+    return el(document, 'path', { d, fill: TONE.paper, stroke: TONE.ink, 'stroke-width': 1.2 });
   }
-  if (role !== 'donor') return el(document, 'rect', box);
+  if (role !== 'donor') return el(document, 'rect', drawn);
   const inner = { x: x + 3.5, y: y + 3.5, width: width - 7, height: height - 7 };
   return el(
     document,
     'g',
     {},
-    el(document, 'rect', box),
+    el(document, 'rect', drawn),
     el(document, 'rect', { ...inner, fill: 'none', stroke: TONE.ink, 'stroke-width': 0.7 }),
   );
 }
 
-function words(document: Document, unit: Unit, x: number, y: number, width: number): SVGElement[] {
-  const room = width - 14;
-  const part = wrapped(unit.part, room, 10);
-  const role = unit.part.toLowerCase().includes(unit.role) ? '' : unit.role;
-  const lines = [...part, ...(role ? [role] : [])].slice(0, 3);
-  return [
+/** Name, part and role in the middle of a box; a name or part that needs more lines than there is room for is cut. */
+function words(document: Document, unit: Unit, box: Box): SVGElement[] {
+  const room = box.width - 14;
+  const role = unit.part.toLowerCase().includes(unit.role) ? [] : [unit.role];
+  const name = wrapped(unit.name, room / 1.08, 11, 2);
+  const part = wrapped(
+    unit.part,
+    room,
+    10,
+    Math.max(1, Math.floor(box.height / 12) - name.length - role.length - 1),
+  );
+  const lines = [
+    ...name.map((text) => ({ text, style: { 'font-weight': 600 } })),
+    ...part.map((text) => ({ text, style: { 'font-size': 10, fill: TONE.soft } })),
+    ...role.map((text) => ({ text, style: { 'font-size': 10, fill: TONE.soft, 'font-style': 'italic' } })),
+  ];
+  const first = box.y + box.height / 2 - 6 * lines.length + 9;
+  return lines.map(({ text, style }, i) =>
     el(
       document,
       'text',
-      { x, y, 'text-anchor': 'middle', 'font-weight': 600 },
-      cut(unit.name, room / 1.08, 11),
+      { x: box.x + box.width / 2, y: first + 12 * i, 'text-anchor': 'middle', ...style },
+      text,
     ),
-    ...lines.map((line, i) =>
-      el(
-        document,
-        'text',
-        {
-          x,
-          y: y + 13 + 12 * i,
-          'text-anchor': 'middle',
-          'font-size': 10,
-          fill: TONE.soft,
-          'font-style': role && i === lines.length - 1 ? 'italic' : undefined,
-        },
-        line,
-      ),
-    ),
-  ];
+  );
 }
 
-function wrapped(text: string, room: number, size: number): string[] {
+function wrapped(text: string, room: number, size: number, most: number): string[] {
   const lines: string[] = [];
   for (const word of text.split(/\s+/)) {
     const last = lines.at(-1);
@@ -275,8 +263,9 @@ function wrapped(text: string, room: number, size: number): string[] {
       lines[lines.length - 1] = `${last} ${word}`;
     else lines.push(word);
   }
-  const shown = lines.slice(0, 2).map((line) => cut(line, room, size));
-  return lines.length > 2 ? [shown[0] as string, cut(`${shown[1]} …`, room, size)] : shown;
+  const shown = lines.slice(0, most);
+  if (lines.length > most) shown[most - 1] = `${shown[most - 1]} …`;
+  return shown.map((line) => cut(line, room, size));
 }
 
 function cut(text: string, room: number, size: number): string {
