@@ -78,6 +78,13 @@ test('where a text cannot be edited in place, comments and the spelling of numbe
   );
 });
 
+test('a name that means something else between braces is written so that it stays a name', () => {
+  const text = 'list:\n  - {name: angle, start: 0} # beside\n';
+  const after = editYaml(text, [{ do: 'set', path: ['list', 0, 'name'], value: 'speed, front' }]);
+  expect(parse(after)).toEqual({ list: [{ name: 'speed, front', start: 0 }] });
+  expect(after).toContain('# beside');
+});
+
 const scalar = fc.oneof(
   fc.integer({ min: -1e6, max: 1e6 }),
   fc.boolean(),
