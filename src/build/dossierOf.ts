@@ -18,6 +18,8 @@ export interface DossierParts {
   budgetError: string | null;
   /** When it is made. */
   now: Date;
+  /** SHA-256 of a file in hex; default reads it whole. */
+  hash?: (path: string) => Promise<string>;
 }
 
 /** Reads proof, play-backs and hashes from the disk; everything else is handed in. */
@@ -27,6 +29,7 @@ export async function dossierOf({
   budget,
   budgetError,
   now,
+  hash = fileHash,
 }: DossierParts): Promise<DossierInput> {
   const { folder, file } = build;
   const kept = await loadProof(folder, build);
@@ -48,7 +51,7 @@ export async function dossierOf({
     proof: kept === null ? null : { ...kept.form, stale: kept.stale },
     counterexamples: kept === null ? [] : await loadCounterexamples(folder, kept.form),
     problems: problems.map(problemSentence),
-    files: await hashedFiles(folder),
+    files: await hashedFiles(folder, hash),
   };
 }
 
@@ -59,7 +62,7 @@ const WHAT: Record<string, string> = {
   [EVIDENCE_FOLDER]: 'evidence',
 };
 
-async function hashedFiles(folder: string): Promise<DossierFile[]> {
+async function hashedFiles(folder: string, hash: (path: string) => Promise<string>): Promise<DossierFile[]> {
   const files: { file: string; what: string }[] = TOP_FILES.map((file) => ({ file, what: 'text file' }));
   for (const name of [...TEXT_FOLDERS, CAPTURES_FOLDER, EVIDENCE_FOLDER]) {
     const entries = await readdir(join(folder, name), { withFileTypes: true }).catch(() => []);
@@ -70,7 +73,7 @@ async function hashedFiles(folder: string): Promise<DossierFile[]> {
   for (const { file, what } of files) {
     const path = join(folder, file);
     const found = await stat(path).catch(() => null);
-    if (found?.isFile()) hashed.push({ file, what, bytes: found.size, sha256: await fileHash(path) });
+    if (found?.isFile()) hashed.push({ file, what, bytes: found.size, sha256: await hash(path) });
   }
   return hashed;
 }

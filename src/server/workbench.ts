@@ -65,7 +65,7 @@ export class Workbench {
   /** Finds a capture by its file name and hashes it. Throws `Refusal`. */
   async openCapture(name: string): Promise<OpenCapture> {
     const { path, bytes } = await fileIn(this.folder, CAPTURES_FOLDER, name);
-    return { name, path, bytes, hash: await this.#hash(path) };
+    return { name, path, bytes, hash: await this.hash(path) };
   }
 
   /** Its frames, from memory where it was read before. */
@@ -73,7 +73,8 @@ export class Workbench {
     return this.#captures.get(capture.hash, () => readCaptureFile(capture.path));
   }
 
-  async #hash(path: string): Promise<string> {
+  /** SHA-256 of a file in hex; read again only when its size, time or number changed. */
+  async hash(path: string): Promise<string> {
     const { size, mtimeMs, ino } = await stat(path);
     const stamp = `${size} ${mtimeMs} ${ino}`;
     const known = this.#hashes.get(path);

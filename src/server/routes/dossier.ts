@@ -18,6 +18,7 @@ export function dossierRoutes(app: Hono, workbench: Workbench): void {
       budget: budget?.rows ?? null,
       budgetError,
       now: new Date(),
+      hash: (path) => workbench.hash(path),
     });
     return c.html(dossierHtml(input), 200, DOSSIER_HEADERS);
   });
