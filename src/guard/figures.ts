@@ -40,9 +40,9 @@ export interface SteeringFigures {
   buttonDownSteps: number;
 }
 
-/** The car is taken to gain or lose speed by at most this much; 5 m/s² is beyond what a van's drive can do. */
-export const SPEED_FOLLOW_MPS2 = 5;
-/** A measured speed this far above the followed one is no car's movement but a fault. */
+/** The speed that the tables are read at follows the measured one as if the car gained or lost at least this much. */
+export const SPEED_FOLLOW_MPS2 = 3;
+/** A measured speed this far above the followed one has risen as no loaded van's does: the guard trips. */
 export const SPEED_LEAD_MPS = 1;
 /** Contacts bounce for some milliseconds; a press is a clear one. */
 export const BUTTON_UP_MS = 50;
@@ -54,7 +54,7 @@ export function steeringFigures(plan: GuardPlan, stepMs: number): SteeringFigure
   const spacingMinMs = Math.max(1, stepMs - tolerance);
   const spacingMaxMs = stepMs + tolerance;
   const within = (ms: number) => Math.floor(ms / spacingMaxMs + SLACK);
-  const atLeast = (ms: number) => Math.ceil(ms / spacingMinMs - SLACK);
+  const atLeast = (ms: number) => Math.ceil(ms / spacingMinMs - SLACK) + 1;
   const level = s.level.map((p): [number, number] => [speedCounts(p.speedMps), down(p.angleDeg / 0.01)]);
   return {
     stepMs,
@@ -79,9 +79,25 @@ export function steeringFigures(plan: GuardPlan, stepMs: number): SteeringFigure
   };
 }
 
-/** A frame of age 0 came up to one step before; so an age of n steps is at most n + 1 steps old. */
+/**
+ * Step sizes from which a release picks the smallest that reaches zero in time. A ladder of fixed sizes, each at most
+ * half as large again as the one before, keeps every product in the guard and in its proof one by a constant.
+ */
+export function fadeLadder(f: Pick<SteeringFigures, 'levelMax' | 'releaseSteps'>): number[] {
+  const ladder = [1];
+  for (let step = 1; step * f.releaseSteps < f.levelMax; ladder.push(step))
+    step = Math.max(step + 1, Math.floor(step * FADE_RATIO));
+  return ladder;
+}
+
+export const FADE_RATIO = 1.5;
+
+/**
+ * Greatest age that is still used. A frame of age n came n to n + 1 steps before, so the step that finds n + 1 and trips
+ * runs at most n + 2 steps after the last frame.
+ */
 function ageSteps(steps: number): number {
-  return Math.min(AGE_MAX - 1, Math.max(0, steps - 1));
+  return Math.min(AGE_MAX - 1, Math.max(0, steps - 2));
 }
 
 function speedCounts(mps: number): number {

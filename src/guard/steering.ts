@@ -2,7 +2,7 @@
 import { approach, timer } from '../logic/blocks.ts';
 import { ProgramBuilder } from '../logic/builder.ts';
 import type { NodeId, Program } from '../logic/form.ts';
-import { type SteeringFigures, steeringFigures } from './figures.ts';
+import { fadeLadder, type SteeringFigures, steeringFigures } from './figures.ts';
 import type { GuardPlan } from './model.ts';
 import {
   CAUSES,
@@ -227,19 +227,23 @@ function reasons(b: ProgramBuilder, s: Sensed): Reasons {
 
 /**
  * Armed: towards the command within slew and level, from the measured angle on. Otherwise: to zero in equal steps, the
- * size of which is fixed when the guard leaves `armed`; a count makes sure of zero at the end whatever the steps were.
+ * size of which is picked from the ladder when the guard leaves `armed`; a count makes sure of zero at the end whatever
+ * the steps were.
  */
 function nextOrder(
   b: ProgramBuilder,
   f: SteeringFigures,
   s: { input: Inputs; before: Before; speed: Speed; armed: NodeId; arms: NodeId; stays: NodeId },
 ): NodeId {
-  const stepMax = Math.ceil(f.levelMax / f.releaseSteps);
-  const fadeStep = b.state('fade_step', 0, stepMax, 0, '0.01° per step of this release');
+  const ladder = fadeLadder(f);
+  const fadeStep = b.state('fade_step', 0, ladder.at(-1) ?? 0, 0, '0.01° per step of this release');
   const fadeLeft = b.state('fade_left', 0, f.releaseSteps, 0, 'steps until the order must be zero');
   const size = b.abs(s.before.order);
-  const evenly = b.divk(b.add(size, b.const(f.releaseSteps - 1)), f.releaseSteps);
-  const step = b.select(s.armed, evenly, fadeStep);
+  const rung = ladder.reduceRight(
+    (larger, step) => b.select(b.le(size, b.const(step * f.releaseSteps)), b.const(step), larger),
+    b.const(ladder.at(-1) ?? 0),
+  );
+  const step = b.select(s.armed, rung, fadeStep);
   const left = b.max(b.sub(b.select(s.armed, b.const(f.releaseSteps), fadeLeft), b.const(1)), b.const(0));
   b.next(fadeStep, step);
   b.next(fadeLeft, left);

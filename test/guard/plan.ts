@@ -21,15 +21,15 @@ export function samplePlan(): GuardPlan {
       outputPeriodMs: 20,
       level: [
         { speedMps: 0, angleDeg: 90 },
-        { speedMps: 5, angleDeg: 80 },
+        { speedMps: 5, angleDeg: 60 },
         { speedMps: 10, angleDeg: 20 },
         { speedMps: 20, angleDeg: 6 },
       ],
       slew: [
         { speedMps: 0, rateDegPerS: 120 },
         { speedMps: 5, rateDegPerS: 100 },
-        { speedMps: 10, rateDegPerS: 50 },
-        { speedMps: 20, rateDegPerS: 15 },
+        { speedMps: 10, rateDegPerS: 80 },
+        { speedMps: 20, rateDegPerS: 24 },
       ],
       commandAgeMs: 100,
       sensorAgeMs: 100,
