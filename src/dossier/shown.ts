@@ -14,7 +14,9 @@ export function shownAndNotShown(input: DossierInput): Shown {
   budgetItems(input, shown, notShown);
   notShown.push(...dictionaryItems(input));
   if (input.problems.length > 0)
-    notShown.push(`${counted(input.problems.length, 'problem')} in the build’s files (last sheet but one).`);
+    notShown.push(
+      `${counted(input.problems.length, 'problem')} in the build’s files, on the sheet “Open problems in the files”.`,
+    );
   notShown.push(...ALWAYS_OPEN);
   return { shown, notShown };
 }

@@ -153,7 +153,7 @@ messages:
         start: 16
         length: 1
         byte_order: little
-  - name: car_state
+  - name: drive_info
     id: 0x130
     length: 8
     period_ms: 20
@@ -206,7 +206,7 @@ export const BRIDGE = `form: bridge/1
 step_ms: 10
 routes:
   - name: speed for the controller
-    to: {bus: control, message: car_state}
+    to: {bus: control, message: drive_info}
     period_ms: 20
     source_age_ms: 100
     signals:
