@@ -1,5 +1,38 @@
 /** What is wrong in the build's files: where, what was found, what would be right. */
 import type { Problem } from '../../src/build/model.ts';
+import { counted } from '../words.ts';
+import { Note, Passage } from './Passage.tsx';
+
+/** What has to be mended, then what only asks for care; nothing where there is neither. */
+export function ProblemPassages({ problems }: { problems: Problem[] }) {
+  const cautions = problems.filter(({ weight }) => weight === 'caution');
+  const rest = problems.filter(({ weight }) => weight !== 'caution');
+  return (
+    <>
+      {rest.length > 0 && (
+        <Passage
+          title={counted(rest.length, 'problem in the files', 'problems in the files')}
+          notes={
+            <Note title="What to do">
+              Mend the line in your editor and save; this sheet reads the folder again by itself. Nothing was
+              changed in it.
+            </Note>
+          }
+        >
+          <Problems problems={rest} />
+        </Passage>
+      )}
+      {cautions.length > 0 && (
+        <Passage
+          title={counted(cautions.length, 'caution about the files', 'cautions about the files')}
+          notes={<Note title="A caution">The build can be used as it is; look whether it is meant so.</Note>}
+        >
+          <Problems problems={cautions} />
+        </Passage>
+      )}
+    </>
+  );
+}
 
 export function Problems({ problems }: { problems: Problem[] }) {
   return (

@@ -3,11 +3,11 @@ import { buildDrawing } from '../../src/dossier/figures/index.ts';
 import type { BuildReply, DictionarySummary } from '../../src/server/api.ts';
 import { Figure } from '../parts/Figure.tsx';
 import { Caution, Note, Passage } from '../parts/Passage.tsx';
-import { Problems } from '../parts/Problems.tsx';
+import { ProblemPassages } from '../parts/Problems.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { StateWord } from '../parts/StateWord.tsx';
 import { addressOf, type Route } from '../route.ts';
-import { bytesWords, count, counted, figure } from '../words.ts';
+import { bytesWords, count, figure } from '../words.ts';
 
 type Build = NonNullable<BuildReply['build']>;
 
@@ -26,19 +26,7 @@ export function BuildSheet({ route, reply }: { route: Route; reply: BuildReply }
       route={route}
       build={reply}
     >
-      {problems.length > 0 && (
-        <Passage
-          title={counted(problems.length, 'problem in the files', 'problems in the files')}
-          notes={
-            <Note title="What to do">
-              Mend the line in your editor and save; this sheet reads the folder again by itself. Nothing was
-              changed in it.
-            </Note>
-          }
-        >
-          <Problems problems={problems} />
-        </Passage>
-      )}
+      <ProblemPassages problems={problems} />
       {build && <Drawing build={build} />}
       {build && <Host build={build} />}
       {build && <Known build={build} captures={reply.captures} />}

@@ -9,7 +9,7 @@ import { limitsOf, marginWords } from '../limits.ts';
 import { Counterexample } from '../parts/Counterexample.tsx';
 import { Figure } from '../parts/Figure.tsx';
 import { Caution, Note, Passage } from '../parts/Passage.tsx';
-import { Problems } from '../parts/Problems.tsx';
+import { ProblemPassages } from '../parts/Problems.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { StateWord } from '../parts/StateWord.tsx';
 import { Answered, Failure, JobLine } from '../parts/Waiting.tsx';
@@ -30,13 +30,7 @@ export function GuardSheet({ route, reply }: { route: Route; reply: BuildReply }
       <Answered reply={guard}>
         {(value) => (
           <>
-            {value.problems.length > 0 && (
-              <Passage
-                title={counted(value.problems.length, 'problem in the files', 'problems in the files')}
-              >
-                <Problems problems={value.problems} />
-              </Passage>
-            )}
+            <ProblemPassages problems={value.problems} />
             {value.plan === null && (
               <p>
                 This build has no readable <code>guard.yaml</code>: nothing bounds the controller.
