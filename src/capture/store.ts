@@ -42,7 +42,7 @@ export interface CaptureColumns {
 const MAX_PAYLOAD = 0xffff_fff0;
 const MAX_FRAMES = 0x2000_0000 - 1;
 
-/** Collects frames into growing arrays; `finish` hands over the capture without copying. */
+/** Collects frames into growing arrays; `finish` hands over the capture. */
 export class CaptureBuilder {
   originNs = 0n;
   readonly busNames = new Map<number, string>();
@@ -155,16 +155,21 @@ export class CaptureBuilder {
     return {
       count: n,
       originNs: this.originNs,
-      time: columns.time.subarray(0, n),
-      id: columns.id.subarray(0, n),
-      bus: columns.bus.subarray(0, n),
-      flags: columns.flags.subarray(0, n),
-      length: columns.length.subarray(0, n),
-      offset: columns.offset.subarray(0, n),
-      payload: columns.payload.subarray(0, this.#used),
+      time: fitted(columns.time, n),
+      id: fitted(columns.id, n),
+      bus: fitted(columns.bus, n),
+      flags: fitted(columns.flags, n),
+      length: fitted(columns.length, n),
+      offset: fitted(columns.offset, n),
+      payload: fitted(columns.payload, this.#used),
       ...(this.busNames.size > 0 ? { busNames: new Map(this.busNames) } : {}),
     };
   }
+}
+
+/** The first `n` entries: a view where most of the array is used, else a copy, so that room set aside does not linger. */
+function fitted<A extends Float64Array | Uint32Array | Uint8Array>(array: A, n: number): A {
+  return (2 * n < array.length ? array.slice(0, n) : array.subarray(0, n)) as A;
 }
 
 function moved<A extends Float64Array | Uint32Array | Uint8Array>(old: A, bigger: A): A {

@@ -8,8 +8,7 @@ import { type CaptureDisk, readCaptureFile, writeCaptureFile } from '../../src/b
 import { FLAG } from '../../src/can/frame.ts';
 import { pcap } from '../../src/capture/formats/pcap.ts';
 import { text } from '../../src/capture/formats/text.ts';
-import type { Capture } from '../../src/capture/store.ts';
-import { captureOf, type Frame, frame, readBytes, written } from '../capture/frames.ts';
+import { captureOf, differences, type Frame, frame, readBytes, written } from '../capture/frames.ts';
 
 let folder = '';
 beforeAll(async () => {
@@ -267,12 +266,3 @@ describe('real recordings', () => {
     await expect(readCaptureFile(join(DATA, file))).rejects.toThrow(words);
   });
 });
-
-/** Names of the parts in which two captures differ. */
-function differences(a: Capture, b: Capture): string[] {
-  if (a.originNs !== b.originNs) return ['originNs'];
-  const parts = ['time', 'id', 'bus', 'flags', 'length', 'offset', 'payload'] as const;
-  const bytes = (array: Float64Array | Uint32Array | Uint8Array) =>
-    Buffer.from(array.buffer, array.byteOffset, array.byteLength);
-  return parts.filter((part) => !bytes(a[part]).equals(bytes(b[part])));
-}

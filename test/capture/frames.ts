@@ -81,8 +81,23 @@ export function readBytes(
     expect(odd).toEqual(aligned);
     throw aligned;
   }
-  expect(odd).toEqual(aligned);
+  if (odd instanceof Error) throw odd;
+  expect({ guess: odd.guess, notes: odd.notes, busNames: odd.capture.busNames }).toEqual({
+    guess: aligned.guess,
+    notes: aligned.notes,
+    busNames: aligned.capture.busNames,
+  });
+  expect(differences(odd.capture, aligned.capture)).toEqual([]);
   return aligned;
+}
+
+/** Names of the parts in which two captures differ. */
+export function differences(a: Capture, b: Capture): string[] {
+  if (a.originNs !== b.originNs) return ['originNs'];
+  const parts = ['time', 'id', 'bus', 'flags', 'length', 'offset', 'payload'] as const;
+  const bytes = (array: Float64Array | Uint32Array | Uint8Array) =>
+    Buffer.from(array.buffer, array.byteOffset, array.byteLength);
+  return parts.filter((part) => !bytes(a[part]).equals(bytes(b[part])));
 }
 
 function readShifted(

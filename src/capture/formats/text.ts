@@ -1,12 +1,11 @@
 /** Text of one frame a line, whose columns are inferred or named; written as CSV with the columns t,bus,id,ext,data. */
-import { joined } from '../bytes.ts';
+import { hexBytes, joined } from '../bytes.ts';
 import { CaptureError } from '../error.ts';
 import type { CaptureBuilder } from '../store.ts';
 import { BusTable } from '../text/buses.ts';
-import { parseColumns, type TextLayout } from '../text/columns.ts';
-import { csvLayout, writeCsv } from '../text/csv.ts';
-import { inferLayout, layoutWords } from '../text/infer.ts';
+import { writeCsv } from '../text/csv.ts';
 import { emptyLineFrame, LINE, LINE_WORDS, type LineParser, lineParser } from '../text/lines.ts';
+import { settleColumns } from '../text/settle.ts';
 import type { CaptureFormat, CaptureReader, ReadOptions } from './format.ts';
 
 export const text: CaptureFormat = {
@@ -115,26 +114,20 @@ class TextReader implements CaptureReader {
 
   /** Settles the columns from what is held; `extent` says whether that is the whole recording. */
   #settle(extent: 'more' | 'all'): void {
-    const held = this.#held;
-    if (held.length === 0) throw new CaptureError('The recording is empty: 0 bytes.');
-    if ((held[0] === 0xff && held[1] === 0xfe) || (held[0] === 0xfe && held[1] === 0xff)) {
-      throw new CaptureError(
-        'The text is in UTF-16 (byte order mark at byte 0): save it as UTF-8 or plain ASCII.',
-      );
-    }
-    const binary = binaryAt(held);
-    if (binary >= 0) {
-      throw new CaptureError(
-        `This is no recording that can be read: byte ${binary} is 0x${(held[binary] as number).toString(16).padStart(2, '0').toUpperCase()}, which no text holds, and it starts neither like pcap nor like pcapng.`,
-      );
-    }
-    if (held[0] === 0xef && held[1] === 0xbb && held[2] === 0xbf) this.#held = held.subarray(3);
-    const lines = new TextDecoder('latin1').decode(this.#held).split(/\r?\n/);
-    if (extent === 'more' || lines.at(-1) === '') lines.pop();
+    refuseBinary(this.#held);
+    if (this.#held[0] === 0xef && this.#held[1] === 0xbb && this.#held[2] === 0xbf)
+      this.#held = this.#held.subarray(3);
+    const sample = this.#held.subarray(0, SAMPLE);
+    const lines = new TextDecoder('latin1').decode(sample).split(/\r?\n/);
+    if (extent === 'more' || sample.length < this.#held.length || lines.at(-1) === '') lines.pop();
     if (extent === 'more' && lines.length === 0) throw tooLong(1);
-    const layout = this.#options.columns ? named(this.#options.columns, lines, this) : inferred(lines, this);
-    this.#header = this.guess.includes('header line') ? 'header' : 'none';
-    this.#parse = lineParser(layout, this.#frame, new BusTable(this.#into.busNames));
+    const settled = settleColumns(lines.slice(0, SAMPLE_LINES), this.#options.columns);
+    this.guess = settled.guess;
+    this.#header = settled.header;
+    if (!settled.layout.columns.some((column) => column.kind === 'time')) {
+      this.notes.push('No column holds time: all frames stand at 0 s.');
+    }
+    this.#parse = lineParser(settled.layout, this.#frame, new BusTable(this.#into.busNames));
   }
 
   #hold(bytes: Uint8Array): void {
@@ -226,48 +219,19 @@ function countOf(skipped: ReadonlyMap<number, { count: number }>): number {
   return [...skipped.values()].reduce((sum, seen) => sum + seen.count, 0);
 }
 
-function inferred(lines: string[], reader: TextReader): TextLayout {
-  const own = csvLayout(lines[0] ?? '');
-  if (own) {
-    reader.guess = `CSV with the header line ${(lines[0] as string).trim()}`;
-    return own;
-  }
-  const found = inferLayout(lines.slice(0, SAMPLE_LINES));
-  if ('missing' in found) {
+/** @throws CaptureError where these are not the first bytes of a text */
+function refuseBinary(held: Uint8Array): void {
+  if (held.length === 0) throw new CaptureError('The recording is empty: 0 bytes.');
+  if ((held[0] === 0xff && held[1] === 0xfe) || (held[0] === 0xfe && held[1] === 0xff)) {
     throw new CaptureError(
-      `The text is not a recording of frames: ${found.missing}. Right would be columns such as t,bus,id,ext,data; where they are there but were not seen, name them in order with columns.`,
+      'The text is in UTF-16 (byte order mark at byte 0): save it as UTF-8 or plain ASCII.',
     );
   }
-  reader.guess = `${found.words} (confidence ${found.confidence.toFixed(2)}; ${found.fits} of ${found.lines} sample lines fit)`;
-  return found.layout;
-}
-
-/** The layout with the user's columns; the separator is the one with which most sample lines fit. */
-function named(columnsText: string, lines: string[], reader: TextReader): TextLayout {
-  const columns = parseColumns(columnsText);
-  const extendedBy = columns.some((c) => c.kind === 'ext') ? 'column' : 'digits';
-  const sample = lines.slice(0, SAMPLE_LINES).map((line) => new TextEncoder().encode(line));
-  let best: TextLayout | null = null;
-  let bestFits = 0;
-  for (const separator of [',', ';', '\t', ' '] as const) {
-    const layout: TextLayout = { separator, columns, extendedBy };
-    const parse = lineParser(layout, emptyLineFrame(), { number: () => 0 });
-    const fits = sample.filter((line) => parse(line, 0, line.length) === LINE.frame).length;
-    if (fits > bestFits) {
-      best = layout;
-      bestFits = fits;
-    }
-  }
-  if (best === null) {
-    throw new CaptureError(
-      `No line fits the columns "${columnsText}"; line 1 is "${(lines[0] ?? '').slice(0, 80)}".`,
-    );
-  }
-  reader.guess = `${layoutWords(best)} (columns as named; ${bestFits} of ${sample.length} sample lines fit)`;
-  if (!columns.some((c) => c.kind === 'time')) {
-    reader.notes.push('No column holds time: all frames stand at 0 s.');
-  }
-  return best;
+  const at = binaryAt(held);
+  if (at < 0) return;
+  throw new CaptureError(
+    `This is no recording that can be read: byte ${at} is 0x${hexBytes(held.subarray(at, at + 1))}, which no text holds, and it starts neither like pcap nor like pcapng.`,
+  );
 }
 
 /** Offset of the first byte that no text holds, or -1. */
