@@ -7,7 +7,6 @@ import { sentence } from '../words.ts';
 
 export function DossierSheet({ route, reply }: { route: Route; reply: BuildReply }) {
   const frame = useRef<HTMLIFrameElement>(null);
-  const [height, setHeight] = useState(900);
   const [error, setError] = useState<string | null>(null);
   const loaded = () => {
     const page = frame.current?.contentDocument;
@@ -15,7 +14,6 @@ export function DossierSheet({ route, reply }: { route: Route; reply: BuildReply
     // An error comes as JSON where the document should be.
     const isDocument = page.contentType === 'text/html';
     setError(isDocument ? null : sentenceIn(page.body.textContent ?? ''));
-    setHeight(isDocument ? page.documentElement.scrollHeight + 24 : 0);
   };
   return (
     <Sheet
@@ -41,7 +39,7 @@ export function DossierSheet({ route, reply }: { route: Route; reply: BuildReply
         class="dossier"
         title="Dossier"
         src="/api/dossier"
-        style={{ height: `${height}px` }}
+        hidden={error !== null}
         onLoad={loaded}
       />
     </Sheet>
