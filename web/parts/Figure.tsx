@@ -1,6 +1,6 @@
 /** A figure of the manual: the drawing, its number and its caption. */
 import type { ComponentChildren } from 'preact';
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 
 interface FigureProps {
   number: string;
@@ -25,7 +25,7 @@ export function Figure({ number, children, draw, data }: FigureProps) {
 
 export function Drawing({ draw, data }: Pick<FigureProps, 'draw' | 'data'>) {
   const place = useRef<HTMLDivElement>(null);
-  useEffect(() => {
+  useLayoutEffect(() => {
     place.current?.replaceChildren(draw(document));
   }, data);
   return <div ref={place} />;
