@@ -3,6 +3,7 @@ import type { GatewayParts } from '../../bridge/plan.ts';
 import type { PlanProblem } from '../../bridge/problem.ts';
 import { planProblems } from '../../bridge/problems.ts';
 import { bindSteering } from '../../guard/binding.ts';
+import { guardPlanProblems } from '../../guard/problems.ts';
 import { LogicError } from '../../logic/error.ts';
 import { stepOf } from '../gatewayOf.ts';
 import type { Sources } from '../load.ts';
@@ -23,6 +24,7 @@ export const plansCheck: Check = (build, sources) => {
   const problems: Problem[] = [];
   const found: PlanProblem[] = [];
   if (guard !== null) {
+    found.push(...guardPlanProblems(guard, build.file.host, dictionaries));
     try {
       const binding = bindSteering(guard, dictionaries, parts.stepMs);
       parts.guards.push(binding.stage);
