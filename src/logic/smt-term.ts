@@ -61,6 +61,14 @@ export function fit(term: string, from: Shape, to: Shape): string {
   return from.kind === 'bits' && to.kind === 'bits' ? resized(term, from, to.width) : term;
 }
 
+/** A term and how it is read. */
+export interface Operand {
+  term: string;
+  shape: Shape;
+  /** Of a constant, which is written at the width where it stands. */
+  value?: number;
+}
+
 /**
  * The defining term of a node from the terms of its operands. Sums, differences and products are taken modulo 2^width
  * of the result, which is exact because the result lies in its interval; comparisons at a width that holds both sides.
@@ -72,14 +80,12 @@ export function termOf(
 ): string {
   const shape = shapeOf(n);
   const width = shape.kind === 'bits' ? shape.width : 0;
-  const operand = (id: NodeId): { term: string; shape: Shape } => ({
-    term: symbol(id),
-    shape: shapeOf(nodeOf(id)),
-  });
-  const sized = (id: NodeId) => {
-    const { term, shape: from } = operand(id);
-    return fit(term, from, shape);
+  const operand = (id: NodeId): Operand => {
+    const node = nodeOf(id);
+    const known = node.kind === 'const' ? { value: node.value } : {};
+    return { term: symbol(id), shape: shapeOf(node), ...known };
   };
+  const sized = (id: NodeId) => (shape.kind === 'bool' ? symbol(id) : atWidth(operand(id), width));
   switch (n.kind) {
     case 'const':
       return literal(shape, n.value);
@@ -101,16 +107,16 @@ export function termOf(
     case 'xor':
       return `(bvxor ${sized(n.a)} ${sized(n.b)})`;
     case 'min':
-      return `(ite ${compared('le', operand(n.a), operand(n.b))} ${sized(n.a)} ${sized(n.b)})`;
+      return `(ite ${comparedTerm('le', operand(n.a), operand(n.b))} ${sized(n.a)} ${sized(n.b)})`;
     case 'max':
-      return `(ite ${compared('le', operand(n.a), operand(n.b))} ${sized(n.b)} ${sized(n.a)})`;
+      return `(ite ${comparedTerm('le', operand(n.a), operand(n.b))} ${sized(n.b)} ${sized(n.a)})`;
     case 'lt':
     case 'le':
-      return compared(n.kind, operand(n.a), operand(n.b));
+      return comparedTerm(n.kind, operand(n.a), operand(n.b));
     case 'eq':
       return nodeOf(n.a).type === 'bool'
         ? `(= ${symbol(n.a)} ${symbol(n.b)})`
-        : compared('eq', operand(n.a), operand(n.b));
+        : comparedTerm('eq', operand(n.a), operand(n.b));
     case 'and':
     case 'or':
       return `(${n.kind} ${symbol(n.a)} ${symbol(n.b)})`;
@@ -143,17 +149,18 @@ function resized(term: string, from: Bits, width: number): string {
   return `((_ ${from.signed ? 'sign' : 'zero'}_extend ${width - from.width}) ${term})`;
 }
 
-function compared(
-  how: 'lt' | 'le' | 'eq',
-  a: { term: string; shape: Shape },
-  b: { term: string; shape: Shape },
-): string {
+function atWidth({ term, shape, value }: Operand, width: number): string {
+  return value === undefined ? resized(term, shape as Bits, width) : bits(value, width);
+}
+
+/** Two integers compared at a width that holds both. */
+export function comparedTerm(how: 'lt' | 'le' | 'eq', a: Operand, b: Operand): string {
   const [x, y] = [a.shape as Bits, b.shape as Bits];
   const signed = x.signed || y.signed;
   const room = (s: Bits) => s.width + (signed && !s.signed ? 1 : 0);
   const width = Math.max(room(x), room(y));
   const order = how === 'eq' ? '=' : `bv${signed ? 's' : 'u'}${how}`;
-  return `(${order} ${resized(a.term, x, width)} ${resized(b.term, y, width)})`;
+  return `(${order} ${atWidth(a, width)} ${atWidth(b, width)})`;
 }
 
 /** floor(term / k) of an unsigned term, at the width given. */
@@ -193,7 +200,7 @@ function segmentTerm(t: Table, i: number, a: string, from: Bits, width: number):
   const drop: Bits = { kind: 'bits', width: Math.max(1, wide.width - 8), signed: false };
   const inside = `(bvsub ${bits(y0, width)} ${resized('q', drop, width)})`;
   const limit: Bits = { kind: 'bits', width: bitsFor(y0 - y1), signed: false };
-  const over = compared('lt', { term: bits(y0 - y1, limit.width), shape: limit }, { term: 'q', shape: drop });
+  const over = comparedTerm('lt', { term: '', shape: limit, value: y0 - y1 }, { term: 'q', shape: drop });
   return `(let ((q ${quotient(raised, wide, 256, drop.width)})) (ite ${over} ${bits(y1, width)} ${inside}))`;
 }
 

@@ -112,3 +112,108 @@ ${programs.map((p, i) => `        case ${i}:\n            run_${p.name}();\n    
 export function numbered(programs: readonly Program[]): Program[] {
   return programs.map((p, i) => ({ ...p, name: `${p.name}_${i}` }));
 }
+
+/** One altered version of a program's C: its helpers and definitions. */
+export interface CVersion {
+  declarations: string;
+  rest: string;
+}
+
+/**
+ * Which versions of a program's C give the expected outputs and next states at every row (state, inputs, expected) start
+ * as declared, without a report of the address and undefined-behaviour checks; each runs in a process of its own.
+ */
+export function survivorsOfC(
+  program: Program,
+  versions: readonly CVersion[],
+  rows: readonly number[][],
+): boolean[] {
+  const folder = mkdtempSync(join(tmpdir(), 'logic-'));
+  const [source, binary] = [join(folder, 'versions.c'), join(folder, 'versions')];
+  const texts = versions.map(({ declarations, rest }, i) =>
+    `${declarations}\n${rest}\n${comparison(program)}`
+      .replaceAll(new RegExp(`\\b${program.name}`, 'g'), `version_${i}`)
+      .replaceAll(/\bbw_/g, `bw_${i}_`),
+  );
+  writeFileSync(
+    source,
+    `#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <sys/wait.h>
+#include <unistd.h>
+${texts.join('\n')}
+static bool (*const starts[])(void) = { ${versions.map((_, i) => `version_${i}_starts`).join(', ')} };
+static bool (*const versions[])(const long long *) = { ${versions.map((_, i) => `version_${i}_agrees`).join(', ')} };
+
+int main(void)
+{
+    enum { WIDTH = ${rows[0]!.length}, ROWS = ${rows.length} };
+    long long *numbers = malloc(sizeof(long long) * WIDTH * ROWS);
+    if (fread(numbers, sizeof(long long), WIDTH * ROWS, stdin) != WIDTH * ROWS) {
+        return 1;
+    }
+    for (int i = 0; i < ${versions.length}; i++) {
+        const pid_t child = fork();
+        if (child == 0) {
+            if (!starts[i]()) {
+                _exit(1);
+            }
+            for (int row = 0; row < ROWS; row++) {
+                if (!versions[i](numbers + row * WIDTH)) {
+                    _exit(1);
+                }
+            }
+            _exit(0);
+        }
+        int status = 0;
+        waitpid(child, &status, 0);
+        puts(WIFEXITED(status) && WEXITSTATUS(status) == 0 ? "agrees" : "differs");
+    }
+    free(numbers);
+    return 0;
+}
+`,
+  );
+  execFileSync(
+    'gcc',
+    ['-std=gnu99', '-fsanitize=address,undefined', '-fno-sanitize-recover=all', '-o', binary, source],
+    {
+      stdio: ['ignore', 'ignore', 'pipe'],
+    },
+  );
+  const input = Buffer.from(BigInt64Array.from(rows.flat(), (v) => BigInt(v)).buffer);
+  const told = execFileSync(binary, { input, stdio: ['pipe', 'pipe', 'ignore'] })
+    .toString()
+    .trim()
+    .split('\n');
+  rmSync(folder, { recursive: true });
+  return told.map((line) => line === 'agrees');
+}
+
+function comparison(p: Program): string {
+  const [inputs, states, outputs] = [p.inputs, p.states, p.outputs];
+  const expectedAt = states.length + inputs.length;
+  return `static bool ${p.name}_starts(void)
+{
+    ${p.name}_state_t state;
+    ${p.name}_init(&state);
+    return ${states.map((s) => `state.${s.name} == ${s.init}`).join(' && ')};
+}
+
+static bool ${p.name}_agrees(const long long *row)
+{
+    ${p.name}_in_t in;
+    ${p.name}_state_t state;
+    ${p.name}_out_t out;
+${states.map((s, i) => `    state.${s.name} = row[${i}];`).join('\n')}
+${inputs.map((s, i) => `    in.${s.name} = row[${states.length + i}];`).join('\n')}
+    ${p.name}_step(&in, &state, &out);
+    return ${[
+      ...outputs.map((o, i) => `out.${o.name} == row[${expectedAt + i}]`),
+      ...states.map((s, i) => `state.${s.name} == row[${expectedAt + outputs.length + i}]`),
+    ].join('\n        && ')};
+}
+`;
+}

@@ -26,7 +26,7 @@ test.skipIf(withoutGcc).each([
       let state = initialState(program);
       for (let step = 0; step < 60; step++) {
         if (step % 4 === 3) state = drawState(program, below);
-        const inputs = drawInputs(program, below);
+        const inputs = drawInputs(program, below, state);
         const { outputs, next } = interpret(program, state, inputs);
         steps.push({ program: k, state, inputs });
         expected.push([...outputs, ...next]);

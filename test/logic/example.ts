@@ -1,14 +1,5 @@
 /** A small steering limiter in the manner of a guard: every block is in it. Figures invented. */
-import {
-  approach,
-  clamp,
-  counter,
-  debounce,
-  latch,
-  risingEdge,
-  slew,
-  timer,
-} from '../../src/logic/blocks.ts';
+import { approach, counter, debounce, latch, risingEdge, slew, timer } from '../../src/logic/blocks.ts';
 import { ProgramBuilder } from '../../src/logic/builder.ts';
 import { extract, pack } from '../../src/logic/fields.ts';
 import type { Program } from '../../src/logic/form.ts';
@@ -50,12 +41,12 @@ export function steeringLimiter(): Program {
     [300, 400],
     [1000, 250],
     [2500, 90],
-    [6000, 40],
+    [3200, 40],
   ]);
   const allowed = slew(b, 'level_held', level, {
-    lo: 0,
-    hi: 400,
-    init: 40,
+    lo: 60,
+    hi: 350,
+    init: 60,
     step: b.const(5),
     note: '0.01 Nm',
   });
@@ -76,7 +67,7 @@ export function steeringLimiter(): Program {
     wins: 'reset',
   });
 
-  const torqueBefore = b.state('torque_before', -400, 400, 0, '0.01 Nm');
+  const torqueBefore = b.state('torque_before', -350, 350, 0, '0.01 Nm');
   const wanted = b.select(armed, asked, b.const(0));
   const moved = approach(b, torqueBefore, wanted, b.const(8));
   const torque = b.named('torque', b.clamp(moved, b.sub(b.const(0), allowed), allowed), '0.01 Nm');
@@ -96,6 +87,10 @@ export function steeringLimiter(): Program {
     'CRC over the bytes',
   );
   b.output('armed', armed);
-  b.output('torque', clamp(b, torque, -400, 400), '0.01 Nm');
+  b.output('spacing', spacing, 'ms');
+  b.output('speed', speedCm, '0.01 m/s');
+  b.output('level', level, '0.01 Nm');
+  b.output('asked', asked, '0.01 Nm');
+  b.output('torque', torque, '0.01 Nm');
   return b.finish();
 }

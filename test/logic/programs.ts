@@ -23,14 +23,49 @@ export function random(seed: number): (below: number) => number {
   };
 }
 
-/** A value for every input: an end of its interval or beside it, 0, a constant of the program or beside it, or any. */
-export function drawInputs(program: Program, below: (n: number) => number): Float64Array {
-  return Float64Array.from(program.inputs, (range) => drawWithin(range, program, below));
+/**
+ * A value for every input: an end of its interval or beside it, 0, a constant of the program or beside it, or any. A
+ * clock stands near the clock readings of the state as often as anywhere.
+ */
+export function drawInputs(
+  program: Program,
+  below: (n: number) => number,
+  state: ArrayLike<number>,
+): Float64Array {
+  const clocks = program.states.flatMap((s, i) => (s.hi === CLOCK_MAX ? [state[i] as number] : []));
+  return Float64Array.from(program.inputs, (range) => {
+    if (range.hi !== CLOCK_MAX || clocks.length === 0 || below(2) === 0)
+      return drawWithin(range, program, below);
+    const later = drawWithin({ lo: 0, hi: 5000 }, program, below);
+    return ((clocks[below(clocks.length)] as number) + later) % 2 ** 32;
+  });
 }
 
 /** Any state within the declared ranges, reachable or not. */
 export function drawState(program: Program, below: (n: number) => number): Float64Array {
   return Float64Array.from(program.states, (range) => drawWithin(range, program, below));
+}
+
+/** A state and the inputs of the steps from it. */
+export interface Point {
+  state: Float64Array;
+  /** One or more; as many for every point of a call. */
+  inputs: Float64Array[];
+}
+
+/** Points with a liking for ends and constants; every third without any. */
+export function drawPoints(program: Program, count: number, seed: number, steps = 1): Point[] {
+  const below = random(seed);
+  const evenly = ({ lo, hi }: { lo: number; hi: number }) => lo + below(hi - lo + 1);
+  return Array.from({ length: count }, (_, i) => {
+    if (i % 3 === 2)
+      return {
+        state: Float64Array.from(program.states, evenly),
+        inputs: Array.from({ length: steps }, () => Float64Array.from(program.inputs, evenly)),
+      };
+    const state = drawState(program, below);
+    return { state, inputs: Array.from({ length: steps }, () => drawInputs(program, below, state)) };
+  });
 }
 
 function drawWithin(

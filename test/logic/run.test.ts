@@ -18,7 +18,7 @@ test('the compiled program and the interpreter agree bit for bit over programs o
       const outputs = new Float64Array(program.outputs.length);
       let plain = initialState(program);
       for (let step = 0; step < 30; step++) {
-        const inputs = drawInputs(program, below);
+        const inputs = drawInputs(program, below, state);
         const { values, next, outputs: expected } = interpret(program, plain, inputs);
         compiled.step(state, inputs, outputs);
         expect(outputs).toEqual(expected);
