@@ -34,11 +34,12 @@ export interface Observer {
 export function steeringObserver(figures: SteeringFigures): Observer {
   const b = new ProgramBuilder('steering_observer', 'Watches what the steering guard owes.');
   const w = watch(b, figures);
-  const obligations = SUBJECTS.flatMap((subject) => subject(w)).map((o): Observed => {
-    const word = o.name.replace(/[^a-z0-9]/g, '_');
-    b.output(`when_${word}`, o.when);
-    b.output(`must_${word}`, o.must);
-    return { name: o.name, sentence: o.sentence, when: `when_${word}`, must: `must_${word}` };
+  const owed = SUBJECTS.flatMap((subject) => subject(w));
+  const obligations = owed.map(({ name, sentence, when, must }): Observed => {
+    const word = name.replace(/[^a-z0-9]/g, '_');
+    b.output(`when_${word}`, when);
+    b.output(`must_${word}`, must);
+    return { name, sentence, when: `when_${word}`, must: `must_${word}` };
   });
   return { program: b.finish(), obligations };
 }

@@ -1,0 +1,148 @@
+/** Runs the guard with its observer through many scenarios: what is reached, what is broken, and states to search from. */
+import type { Program } from '../../logic/form.ts';
+import { outputIndex } from '../../logic/graph.ts';
+import { type CompiledProgram, compile } from '../../logic/run.ts';
+import { steeringUnits } from '../units.ts';
+import { seededRandom } from './random.ts';
+import { scenario, scenarioSteps } from './scenario.ts';
+import type { Claim, Subject } from './subject.ts';
+
+/** A state that a run reached, and the run that leads there. */
+export interface Reached {
+  state: Float64Array;
+  seed: number;
+  /** Steps of the run before this state. */
+  steps: number;
+}
+
+export interface Exploration {
+  /** Steps run in all. */
+  steps: number;
+  /** By claim: whether its condition was met. */
+  met: boolean[];
+  /** By claim: the inputs of the first run that breaks it, up to that step. */
+  broken: (Float64Array[] | null)[];
+  /** States that differ in kind, each reached from switching on. */
+  pool: Reached[];
+}
+
+export interface ExploreOptions {
+  /** At least this many steps are run. */
+  steps: number;
+  seed: number;
+  signal?: AbortSignal | undefined;
+  onProgress?: ((fraction: number) => void) | undefined;
+}
+
+/** The program as a simulator: claims become outputs, nothing else is computed. */
+export class Bench {
+  readonly compiled: CompiledProgram;
+  readonly outputs: Float64Array;
+  readonly #mode: number;
+  readonly #order: number;
+  readonly #claims: number;
+
+  constructor(program: Program, claims: readonly Pick<Claim, 'when' | 'must'>[]) {
+    const outputs = program.outputs.filter((o) => o.name === 'mode' || o.name === 'order_angle');
+    this.#claims = outputs.length;
+    const watched = claims.flatMap((c, i) => [
+      { name: `when_${i}`, node: c.when, note: '' },
+      { name: `must_${i}`, node: c.must, note: '' },
+    ]);
+    this.compiled = compile({ ...program, outputs: [...outputs, ...watched] });
+    this.outputs = new Float64Array(outputs.length + watched.length);
+    this.#mode = outputIndex(this.compiled.program, 'mode');
+    this.#order = outputIndex(this.compiled.program, 'order_angle');
+  }
+
+  step(state: Float64Array, inputs: Float64Array): void {
+    this.compiled.step(state, inputs, this.outputs);
+  }
+
+  get mode(): number {
+    return this.outputs[this.#mode]!;
+  }
+
+  get order(): number {
+    return this.outputs[this.#order]!;
+  }
+
+  met(claim: number): boolean {
+    return this.outputs[this.#claims + 2 * claim] === 1;
+  }
+
+  broken(claim: number): boolean {
+    return this.met(claim) && this.outputs[this.#claims + 2 * claim + 1] === 0;
+  }
+}
+
+export async function explore(subject: Subject, options: ExploreOptions): Promise<Exploration> {
+  const { program, claims, figures } = subject;
+  const bench = new Bench(program, claims);
+  const met = claims.map(() => false);
+  const broken: (Float64Array[] | null)[] = claims.map(() => null);
+  const pool = new Map<string, Reached>();
+  const length = scenarioSteps(figures);
+  const width = Object.keys(steeringUnits).length;
+  const inputs = new Float64Array(width);
+  let steps = 0;
+  for (let seed = options.seed; steps < options.steps; seed++) {
+    if (seed % 16 === 0) {
+      await null;
+      options.signal?.throwIfAborted();
+      options.onProgress?.(steps / options.steps);
+    }
+    const drive = scenario(figures, seededRandom(seed));
+    const state = bench.compiled.initial();
+    const shown = { mode: 0, order: 0 };
+    for (let step = 0; step < length; step++) {
+      const kind = kindOf(subject, state);
+      if (!pool.has(kind) && pool.size < POOL) pool.set(kind, { state: state.slice(), seed, steps: step });
+      drive(shown, inputs);
+      bench.step(state, inputs);
+      shown.mode = bench.mode;
+      shown.order = bench.order;
+      steps++;
+      for (let i = 0; i < claims.length; i++) {
+        if (!bench.met(i)) continue;
+        met[i] = true;
+        if (broken[i] === null && bench.broken(i)) broken[i] = replayInputs(subject, bench, seed, step + 1);
+      }
+    }
+  }
+  return { steps, met, broken, pool: [...pool.values()] };
+}
+
+/** The inputs of a run's first steps, drawn again from its seed. */
+export function replayInputs(subject: Subject, bench: Bench, seed: number, steps: number): Float64Array[] {
+  const drive = scenario(subject.figures, seededRandom(seed));
+  const state = bench.compiled.initial();
+  const outputs = bench.outputs.slice();
+  const shown = { mode: 0, order: 0 };
+  const list: Float64Array[] = [];
+  for (let step = 0; step < steps; step++) {
+    const inputs = new Float64Array(Object.keys(steeringUnits).length);
+    drive(shown, inputs);
+    bench.step(state, inputs);
+    shown.mode = bench.mode;
+    shown.order = bench.order;
+    list.push(inputs);
+  }
+  bench.outputs.set(outputs);
+  return list;
+}
+
+const POOL = 400;
+
+/** States of one kind agree in which of the guard's numbers are at an end of their range, next to it, or between. */
+function kindOf({ guard }: Subject, state: Float64Array): string {
+  let kind = '';
+  guard.states.forEach(({ name, lo, hi }, i) => {
+    const value = state[i]!;
+    if (name === 'mode_held') kind += value;
+    else if (hi - lo > 1000) kind += value === 0 ? '0' : value < 0 ? '-' : '+';
+    else if (hi - lo <= 1) kind += value;
+    else kind += value === lo ? 'l' : value === hi ? 'h' : value === hi - 1 ? 'g' : 'm';
+  });
+  return kind;
+}

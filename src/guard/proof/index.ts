@@ -1,0 +1,7 @@
+/**
+ * The proof of the guard: simulation finds what is broken, induction with helping statements shows what holds, a search
+ * from reached states decides what is left, and every answer of the solver is replayed before it is believed.
+ */
+export * from './prove.ts';
+export { type Claim, type Subject, steeringSubject } from './subject.ts';
+export type { Column, Counterexample } from './trace.ts';

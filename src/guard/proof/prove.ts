@@ -1,0 +1,263 @@
+/** The proof of a guard: every obligation over all inputs, with a run that breaks it where it fails. */
+import { createHash } from 'node:crypto';
+import type { NodeId, Program } from '../../logic/form.ts';
+import { cone } from '../../logic/graph.ts';
+import { canonical, programHash } from '../../logic/hash.ts';
+import { openSolver, type Solver } from '../../logic/solver.ts';
+import type { GuardPlan } from '../model.ts';
+import { specFigures } from '../obligations/index.ts';
+import { steeringStage } from '../steering.ts';
+import { search } from './bounded.ts';
+import { Bench, type Exploration, explore, replayInputs } from './explore.ts';
+import { type Ask, boundedAsk, inductiveStatements, notShownIn1, shownByInduction } from './induction.ts';
+import { type Claim, type Statement, type Subject, steeringSubject } from './subject.ts';
+import { breaksAt, type Counterexample, counterexample, shrink } from './trace.ts';
+
+export type ProofStatus = 'proved' | 'failed' | 'notShown' | 'vacuous';
+
+export interface ObligationResult {
+  name: string;
+  sentence: string;
+  status: ProofStatus;
+  /** Time spent on it; queries that decided several obligations are shared out evenly. */
+  seconds: number;
+  /** SHA-256 of the obligation and of everything in guard and observer that it reads. */
+  hash: string;
+  /** Why it is not proved, or by how many steps of induction it is; empty for a plain proof. */
+  note: string;
+  counterexample: Counterexample | null;
+}
+
+export interface ProofReport {
+  /** Name and `programHash` of the program that was proved. */
+  program: string;
+  hash: string;
+  stepMs: number;
+  obligations: ObligationResult[];
+  /** Helping statements that were proved with it, and those that had to be left out. */
+  statements: { name: string; kept: boolean }[];
+  /** Steps simulated to find broken obligations and to see that conditions are met. */
+  simulatedSteps: number;
+  seconds: number;
+}
+
+export interface ProveOptions {
+  signal?: AbortSignal;
+  /** 0 … 1, and what it is at. */
+  onProgress?: (fraction: number, note: string) => void;
+  /** Milliseconds of a steady clock, for the times in the report; without it they are 0. */
+  now?: () => number;
+  /** A solver to use; without it one is started and closed again. */
+  solver?: Solver;
+  /** Simulated steps; default 150 000. */
+  simulatedSteps?: number;
+  /** Seed of the simulation; default 1. */
+  seed?: number;
+}
+
+/** What is proved: the plan that says what is owed, and the program that is flashed (by default the one made from the plan). */
+export interface ProveParts {
+  guard: GuardPlan;
+  stepMs: number;
+  program?: Program;
+}
+
+/**
+ * Proves a steering guard. `proved`: holds in every step of every run, for all inputs in their intervals. `failed`: a
+ * run from switching on breaks it, replayed and given. `notShown`: neither. `vacuous`: holds, but no run was found that
+ * meets its condition, so it says nothing.
+ * @throws LogicError where the plan's figures make no program, SolverError where the solver misbehaves.
+ */
+export async function proveGuard(parts: ProveParts, options: ProveOptions = {}): Promise<ProofReport> {
+  const program = parts.program ?? steeringStage(parts.guard, parts.stepMs).program;
+  const subject = steeringSubject(program, specFigures(parts.guard, parts.stepMs));
+  const solver = options.solver ?? (await openSolver());
+  try {
+    return await new Proof(subject, solver, options).run();
+  } finally {
+    if (options.solver === undefined) await solver.close();
+  }
+}
+
+/** Most work that the solver may put into one query. */
+const RLIMIT = 400_000_000;
+const SIMULATED_STEPS = 150_000;
+const K_MAX = 3;
+const DEPTHS = [1, 2, 4];
+
+class Proof {
+  readonly #subject: Subject;
+  readonly #options: ProveOptions;
+  readonly #ask: Ask;
+  readonly #bench: Bench;
+  readonly #results: (ObligationResult | null)[];
+  readonly #spent: number[];
+  readonly #now: () => number;
+
+  constructor(subject: Subject, solver: Solver, options: ProveOptions) {
+    this.#subject = subject;
+    this.#options = options;
+    this.#ask = boundedAsk(solver, { rlimit: RLIMIT, ...(options.signal && { signal: options.signal }) });
+    this.#bench = new Bench(subject.program, subject.claims);
+    this.#results = subject.claims.map(() => null);
+    this.#spent = subject.claims.map(() => 0);
+    this.#now = options.now ?? (() => 0);
+  }
+
+  async run(): Promise<ProofReport> {
+    const { claims, guard, figures, statements } = this.#subject;
+    const begun = this.#now();
+    const seen = await explore(this.#subject, {
+      steps: this.#options.simulatedSteps ?? SIMULATED_STEPS,
+      seed: this.#options.seed ?? 1,
+      signal: this.#options.signal,
+      onProgress: (fraction) => this.#progress(0.1 * fraction, 'simulating'),
+    });
+    seen.broken.forEach((inputs, i) => {
+      if (inputs !== null) this.#fail(i, inputs);
+    });
+    this.#progress(0.1, 'helping statements');
+    const kept = await inductiveStatements(this.#subject, this.#ask);
+    await this.#induct(kept);
+    await this.#decideOpen(seen, kept);
+    await this.#lookForConditions(seen);
+    this.#progress(1, 'done');
+    return {
+      program: guard.name,
+      hash: programHash(guard),
+      stepMs: figures.stepMs,
+      obligations: claims.map((_, i) => this.#results[i]!),
+      statements: statements.map((s) => ({ name: s.name, kept: kept?.includes(s) ?? false })),
+      simulatedSteps: seen.steps,
+      seconds: (this.#now() - begun) / 1000,
+    };
+  }
+
+  /** One step of induction, the claims of a group in one query. */
+  async #induct(kept: Statement[] | null): Promise<void> {
+    if (kept === null) return;
+    const groups = new Map<string, number[]>();
+    this.#subject.claims.forEach((claim, i) => {
+      if (this.#results[i] === null) groups.set(claim.group, [...(groups.get(claim.group) ?? []), i]);
+    });
+    let done = 0;
+    for (const [group, list] of groups) {
+      this.#progress(0.4 + (0.4 * done++) / groups.size, group);
+      const begun = this.#now();
+      const asked = list.map((i) => this.#subject.claims[i]!);
+      const open = await notShownIn1(this.#subject, kept, asked, this.#ask);
+      for (const i of list) {
+        this.#spent[i]! += (this.#now() - begun) / 1000 / list.length;
+        if (!open.includes(this.#subject.claims[i]!)) this.#settle(i, 'proved', '');
+      }
+    }
+  }
+
+  /** What one step does not show: more steps, then a search for a run that breaks it. */
+  async #decideOpen(seen: Exploration, kept: Statement[] | null): Promise<void> {
+    const open = this.#open();
+    for (const [n, i] of open.entries()) {
+      const claim = this.#subject.claims[i]!;
+      this.#progress(0.8 + (0.15 * n) / open.length, claim.name);
+      const begun = this.#now();
+      await this.#decide(i, claim, seen, kept);
+      this.#spent[i]! += (this.#now() - begun) / 1000;
+      this.#results[i]!.seconds = this.#spent[i]!;
+    }
+  }
+
+  async #decide(i: number, claim: Claim, seen: Exploration, kept: Statement[] | null): Promise<void> {
+    for (const depth of DEPTHS) {
+      const found = await search(this.#subject, claim, seen.pool, depth, this.#ask);
+      if (found === null) continue;
+      const before = replayInputs(this.#subject, this.#bench, found.from.seed, found.from.steps);
+      const inputs = [...before, ...found.inputs];
+      if (breaksAt(this.#bench, i, inputs) >= 0) return this.#fail(i, inputs);
+    }
+    for (let k = 2; kept !== null && k <= K_MAX; k++) {
+      if (await shownByInduction(this.#subject, kept, claim, k, this.#ask))
+        return this.#settle(i, 'proved', `by induction over ${k} steps`);
+    }
+    const tried =
+      kept === null
+        ? 'a state of the guard may leave its range, so that nothing can be shown by induction'
+        : `no induction over up to ${K_MAX} steps shows it`;
+    this.#settle(i, 'notShown', `${tried}, and no run that breaks it was found`);
+  }
+
+  /** A claim whose condition is never met says nothing, however true it is. */
+  async #lookForConditions(seen: Exploration): Promise<void> {
+    for (const [i, claim] of this.#subject.claims.entries()) {
+      if (this.#results[i]!.status !== 'proved' || seen.met[i]) continue;
+      this.#progress(0.97, claim.name);
+      if (await this.#canBeMet(claim, seen)) continue;
+      this.#settle(i, 'vacuous', 'no run was found in which its condition is met');
+    }
+  }
+
+  async #canBeMet(claim: Claim, seen: Exploration): Promise<boolean> {
+    for (const depth of DEPTHS) {
+      const found = await search(this.#subject, { when: claim.when }, seen.pool, depth, this.#ask);
+      if (found === null) continue;
+      const before = replayInputs(this.#subject, this.#bench, found.from.seed, found.from.steps);
+      const bench = new Bench(this.#subject.program, [{ when: claim.when, must: this.#never() }]);
+      if (breaksAt(bench, 0, [...before, ...found.inputs]) >= 0) return true;
+    }
+    return false;
+  }
+
+  /** A node that is always false: a claim that must be it is broken wherever its condition is met. */
+  #never(): NodeId {
+    const { nodes } = this.#subject.program;
+    const at = nodes.findIndex((n) => n.kind === 'const' && n.type === 'bool' && n.value === 0);
+    return at >= 0 ? at : nodes.push({ kind: 'const', type: 'bool', lo: 0, hi: 0, name: '', value: 0 }) - 1;
+  }
+
+  #fail(i: number, inputs: readonly Float64Array[]): void {
+    const claim = this.#subject.claims[i]!;
+    const example = counterexample(this.#subject, claim, shrink(this.#bench, i, inputs));
+    if (example.offendingStep < 0) throw new Error(`${claim.name}: the run that breaks it does not replay`);
+    this.#settle(i, 'failed', `broken ${example.steps} steps after switching on`, example);
+  }
+
+  #settle(i: number, status: ProofStatus, note: string, example: Counterexample | null = null): void {
+    const { name, sentence } = this.#subject.claims[i]!;
+    const hash = claimHash(this.#subject, this.#subject.claims[i]!);
+    this.#results[i] = {
+      name,
+      sentence,
+      status,
+      seconds: this.#spent[i]!,
+      hash,
+      note,
+      counterexample: example,
+    };
+  }
+
+  #open(): number[] {
+    return this.#results.flatMap((result, i) => (result === null ? [i] : []));
+  }
+
+  #progress(fraction: number, note: string): void {
+    this.#options.signal?.throwIfAborted();
+    this.#options.onProgress?.(fraction, note);
+  }
+}
+
+/** What a claim reads, through every step: nodes, and the next values of the states among them. */
+function claimHash({ program }: Subject, claim: Claim): string {
+  const roots = new Set<NodeId>([claim.when, claim.must]);
+  let nodes: NodeId[] = [];
+  for (let size = -1; size !== roots.size; ) {
+    size = roots.size;
+    nodes = cone(program, roots);
+    for (const id of nodes) {
+      const node = program.nodes[id]!;
+      if (node.kind === 'state') roots.add(program.states[node.state]!.next);
+    }
+  }
+  const read = nodes.map((id) => [id, program.nodes[id]]);
+  const states = program.states.filter((s) => nodes.includes(s.next));
+  const text = canonical([claim.name, claim.sentence, claim.when, claim.must, read, states]);
+  return createHash('sha256').update(text).digest('hex');
+}

@@ -1,0 +1,78 @@
+/** What a proof is about: the guard's program, its observer and the helping statements, joined without touching the guard. */
+import { CLOCK_MAX, LogicError } from '../../logic/error.ts';
+import type { LogicNode, NodeId, Program } from '../../logic/form.ts';
+import type { SteeringFigures } from '../figures.ts';
+import { steeringInvariants } from '../invariants.ts';
+import { join } from '../join.ts';
+import { steeringObserver } from '../obligations/index.ts';
+
+/** An obligation in the program that the solver and the simulation see. */
+export interface Claim {
+  name: string;
+  sentence: string;
+  when: NodeId;
+  must: NodeId;
+  /** Claims of one group go to the solver in one query. */
+  group: string;
+}
+
+export interface Statement {
+  name: string;
+  node: NodeId;
+}
+
+export interface Subject {
+  /** What is flashed: its nodes stand unchanged at the beginning of `program.nodes`. */
+  guard: Program;
+  figures: SteeringFigures;
+  /** Guard, observer and statements. */
+  program: Program;
+  claims: Claim[];
+  statements: Statement[];
+}
+
+/** These take the solver seconds; everything else together takes less than one of them. */
+const ALONE = new Set(['slew', 'fade.even']);
+
+/** `figures` are those of the specification (`specFigures`), whatever the guard was built from. */
+export function steeringSubject(guard: Program, figures: SteeringFigures): Subject {
+  const observer = steeringObserver(figures);
+  const watched = join(guard, observer.program, 'inputsAndOutputs');
+  const joined = join(watched, steeringInvariants(watched, figures), 'states');
+  const nodes = joined.nodes.slice();
+  const output = (name: string): NodeId => {
+    const found = joined.outputs.find((o) => o.name === name);
+    if (!found) throw new LogicError(`program ${joined.name} has no output ${name}`);
+    return found.node;
+  };
+  const ranges = guard.states.flatMap((state): Claim[] => {
+    if (state.type === 'bool' || state.hi === CLOCK_MAX) return [];
+    const push = (node: LogicNode): NodeId => nodes.push(node) - 1;
+    const number = (v: number) => push({ kind: 'const', type: 'int', lo: v, hi: v, name: '', value: v });
+    const le = (a: NodeId, b: NodeId) => push({ kind: 'le', type: 'bool', lo: 0, hi: 1, name: '', a, b });
+    const low = le(number(state.lo), state.next);
+    const high = le(state.next, number(state.hi));
+    return [
+      {
+        name: `range.${state.name.replace(/_/g, '-')}`,
+        sentence: `The guard's number ${state.name} (${state.note}) stays within ${state.lo} … ${state.hi}.`,
+        when: push({ kind: 'const', type: 'bool', lo: 1, hi: 1, name: '', value: 1 }),
+        must: push({ kind: 'and', type: 'bool', lo: 0, hi: 1, name: '', a: low, b: high }),
+        group: 'together',
+      },
+    ];
+  });
+  const owed = observer.obligations.map(
+    (o): Claim => ({
+      name: o.name,
+      sentence: o.sentence,
+      when: output(o.when),
+      must: output(o.must),
+      group: ALONE.has(o.name) ? o.name : 'together',
+    }),
+  );
+  const statements = joined.outputs
+    .filter((o) => o.name.startsWith('holds_'))
+    .map((o) => ({ name: o.name.slice('holds_'.length), node: o.node }));
+  return { guard, figures, program: { ...joined, nodes }, claims: [...ranges, ...owed], statements };
+}

@@ -1,0 +1,147 @@
+/** A run that breaks a claim: replayed, shortened, and given as numbers. */
+import type { Program } from '../../logic/form.ts';
+import { initialState, interpret } from '../../logic/interpret.ts';
+import type { SteeringInput } from '../units.ts';
+import { steeringUnits } from '../units.ts';
+import type { Bench } from './explore.ts';
+import type { Claim, Subject } from './subject.ts';
+
+/** One value over the steps of a run, in physical units where it has one. */
+export interface Column {
+  name: string;
+  kind: 'input' | 'state' | 'value' | 'output';
+  /** Unit and meaning. */
+  note: string;
+  values: number[];
+}
+
+export interface Counterexample {
+  /** Steps of the run from switching on; the last is the one that breaks the claim. */
+  steps: number;
+  stepMs: number;
+  /** Counted from 0. */
+  offendingStep: number;
+  columns: Column[];
+}
+
+/** The step (from 0) in which a run from switching on breaks the claim, −1 if it does not. */
+export function breaksAt(bench: Bench, claim: number, inputs: readonly Float64Array[]): number {
+  const state = bench.compiled.initial();
+  for (let step = 0; step < inputs.length; step++) {
+    bench.step(state, inputs[step]!);
+    if (bench.broken(claim)) return step;
+  }
+  return -1;
+}
+
+/**
+ * A shorter and calmer run that breaks the claim too: steps are left out in ever smaller pieces, then every input keeps
+ * the value of the step before wherever the claim stays broken. The clock goes on in the same spacing. Not the shortest
+ * of all, but none of its single steps can be left out.
+ */
+export function shrink(bench: Bench, claim: number, inputs: readonly Float64Array[]): Float64Array[] {
+  let tries = 0;
+  let best = toSpacing(inputs);
+  const attempt = (candidate: Float64Array[]): boolean => {
+    if (tries >= TRIES) return false;
+    tries++;
+    const at = breaksAt(bench, claim, toClock(candidate));
+    if (at < 0) return false;
+    best = candidate.slice(0, at + 1);
+    return true;
+  };
+  attempt(best);
+  for (let size = Math.ceil(best.length / 2); size >= 1; size = size === 1 ? 0 : Math.ceil(size / 2)) {
+    for (let from = best.length - size; from >= 0; from -= size)
+      attempt([...best.slice(0, from), ...best.slice(from + size)]);
+  }
+  for (let input = 0; input < CLOCK; input++) {
+    for (let step = 1; step < best.length; step++) {
+      const before = best[step - 1]![input]!;
+      if (best[step]![input] === before) continue;
+      const calmer = best.map((row) => row.slice());
+      calmer[step]![input] = before;
+      attempt(calmer);
+    }
+  }
+  return toClock(best);
+}
+
+/** Every input, state, named value and output of a run of the guard, step by step; states as they are after the step. */
+export function counterexample(
+  subject: Subject,
+  claim: Claim,
+  inputs: readonly Float64Array[],
+): Counterexample {
+  const { guard, program, figures } = subject;
+  const shown = guard.nodes.flatMap((n, id) =>
+    n.name !== '' && n.kind !== 'input' && n.kind !== 'state' && n.kind !== 'const' ? [id] : [],
+  );
+  const columns: (Column & { perCount: number })[] = [
+    ...guard.inputs.map((d) => column(d.name, 'input', d.note)),
+    ...guard.states.map((d) => column(d.name, 'state', d.note)),
+    ...shown.map((id) => column(guard.nodes[id]!.name, 'value', guard.nodes[id]!.note ?? '')),
+    ...guard.outputs.map((d) => column(d.name, 'output', d.note)),
+  ];
+  let state = initialState(program);
+  let offendingStep = -1;
+  inputs.forEach((row, step) => {
+    const { values, next } = interpret(program, state, row);
+    const counts = [
+      ...guard.inputs.map((_, i) => row[i]!),
+      ...guard.states.map((_, i) => next[i]!),
+      ...shown.map((id) => values[id]!),
+      ...guard.outputs.map((o) => values[o.node]!),
+    ];
+    counts.forEach((count, i) => {
+      columns[i]!.values.push(tidy(count * columns[i]!.perCount));
+    });
+    if (offendingStep < 0 && values[claim.when] === 1 && values[claim.must] === 0) offendingStep = step;
+    state = next;
+  });
+  return {
+    steps: inputs.length,
+    stepMs: figures.stepMs,
+    offendingStep,
+    columns: columns.map(({ perCount: _, ...rest }) => rest),
+  };
+}
+
+const TRIES = 6000;
+const CLOCK = Object.keys(steeringUnits).indexOf('clock_ms' satisfies SteeringInput);
+
+/** Rows whose clock holds the time since the step before; the first holds the reading. */
+function toSpacing(rows: readonly Float64Array[]): Float64Array[] {
+  return rows.map((row, i) => {
+    const copy = row.slice();
+    const before = rows[i - 1]?.[CLOCK];
+    if (before !== undefined) copy[CLOCK] = (row[CLOCK]! - before + 2 ** 32) % 2 ** 32;
+    return copy;
+  });
+}
+
+function toClock(rows: readonly Float64Array[]): Float64Array[] {
+  let clock = 0;
+  return rows.map((row, i) => {
+    const copy = row.slice();
+    clock = i === 0 ? row[CLOCK]! : (clock + row[CLOCK]!) % 2 ** 32;
+    copy[CLOCK] = clock;
+    return copy;
+  });
+}
+
+/** A note that begins with an amount of a unit, "0.01 m/s, …", says how much one count is worth. */
+function column(name: string, kind: Column['kind'], note: string): Column & { perCount: number } {
+  const match = /^(0\.\d+) ?([^\s,]+)(.*)$/.exec(note);
+  if (!match) return { name, kind, note, values: [], perCount: 1 };
+  return { name, kind, note: `${match[2]}${match[3]}`, values: [], perCount: Number(match[1]) };
+}
+
+function tidy(value: number): number {
+  return Math.round(value * 1e6) / 1e6 + 0;
+}
+
+/** Named in the observed program, for messages. */
+export function nodeNames(program: Program): string[] {
+  return program.nodes.map((n) => n.name).filter((name) => name !== '');
+}
