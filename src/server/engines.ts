@@ -1,11 +1,12 @@
 /** The computations that the server asks for; tests put slow or failing ones in their place. */
 import type { CounterexampleForm, ProofForm } from '../build/evidence.ts';
+import { proveBuild, tableCheckOf } from '../build/guardOf.ts';
 import type { Build } from '../build/model.ts';
 import type { Capture } from '../capture/store.ts';
 import { findAll } from '../findings/index.ts';
 import type { Findings } from '../findings/model.ts';
+import { toBudgetForm } from '../guard/margin.ts';
 import type { BudgetForm } from './api.ts';
-import { Refusal } from './refusal.ts';
 
 export interface Running {
   signal: AbortSignal;
@@ -24,10 +25,6 @@ export interface Engines {
 export const ENGINES: Engines = {
   findings: (capture, { signal, onProgress }) =>
     findAll(capture, { signal, onProgress: (share) => onProgress(share) }),
-  proof: async () => {
-    throw new Refusal(501, 'this version cannot prove a guard yet');
-  },
-  budget: () => {
-    throw new Refusal(501, 'this version cannot compute the budget yet');
-  },
+  proof: (build, running) => proveBuild(build, running),
+  budget: (build) => toBudgetForm(tableCheckOf(build)),
 };

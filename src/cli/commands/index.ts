@@ -1,6 +1,7 @@
 /** The commands, in the order of the job: adding one is adding its file and a line here. */
 import type { Command } from 'commander';
 import { bridge } from './bridge.ts';
+import { budget } from './budget.ts';
 import { check } from './check.ts';
 import { decode } from './decode.ts';
 import { find } from './find.ts';
@@ -8,6 +9,7 @@ import { firmware } from './firmware.ts';
 import { importCaptures } from './import.ts';
 import { newBuild } from './new.ts';
 import { open } from './open.ts';
+import { prove } from './prove.ts';
 
 export const commands: (() => Command)[] = [
   newBuild,
@@ -16,6 +18,8 @@ export const commands: (() => Command)[] = [
   find,
   decode,
   bridge,
+  budget,
+  prove,
   firmware,
   open,
 ];
