@@ -13,6 +13,8 @@ import { checkBytesNeeded, checkValue } from '../../src/can/check.ts';
 import { readBits } from '../../src/dictionary/bits.ts';
 import { decodeSignal, messageFrames } from '../../src/dictionary/decode.ts';
 import type { Message } from '../../src/dictionary/model.ts';
+import { checkTables } from '../../src/guard/margin.ts';
+import { guardPlanProblems } from '../../src/guard/problems.ts';
 import { checkSentence, counterSentence, signalSentence, stillTopBits } from './evidence.ts';
 import { recording, trueMessage } from './recording.ts';
 
@@ -64,6 +66,19 @@ describe('the demo build', () => {
       const happened = events.map(({ name, startS, endS, level }) => ({ name, startS, endS, level }));
       expect(told).toEqual([...happened].sort((a, b) => a.startS - b.startS));
     }
+  });
+});
+
+describe('the guard', () => {
+  test('has tables that keep the budget at every speed of the road, with room to spare', () => {
+    const check = checkTables(build.guard!, build.file.host);
+    expect(check.levelOverFromMps).toBeNull();
+    expect(check.slewOverFromMps).toBeNull();
+    expect(check.leastMargin).toBeGreaterThan(0.15);
+  });
+
+  test('has nothing wrong or unwise in its figures', () => {
+    expect(guardPlanProblems(build.guard!, build.file.host, build.dictionaries)).toEqual([]);
   });
 });
 
