@@ -1,3 +1,10 @@
+import { spawnSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { transformWithOxc } from 'vite';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { init } from 'z3-solver';
 import { type Engine, openSolver, type Solver, SolverError, solverOn } from '../../src/logic/solver.ts';
@@ -75,4 +82,25 @@ test('queries keep their verdict while the calling thread writes over its wasm s
   }
   await disturbed.close();
   expect([...verdicts]).toEqual([['sat', 40]]);
+});
+
+test('a process that has closed its solver ends by itself and prints nothing of its own', async () => {
+  const { code } = await transformWithOxc(readFileSync('src/logic/solver.ts', 'utf8'), 'solver.ts');
+  const z3 = pathToFileURL(createRequire(import.meta.url).resolve('z3-solver')).href;
+  const use = `const solver = await openSolver();
+    const { verdict } = await solver.check('(declare-const x Bool)(assert x)');
+    await solver.close();
+    console.log(verdict);`;
+  const folder = mkdtempSync(join(tmpdir(), 'logic-'));
+  const script = join(folder, 'solve.mjs');
+  writeFileSync(
+    script,
+    `${code.replace("'z3-solver'", JSON.stringify(z3)).replace('"z3-solver"', JSON.stringify(z3))}\n${use}`,
+  );
+  const { status, stdout, stderr } = spawnSync(process.execPath, [script], {
+    timeout: 30_000,
+    encoding: 'utf8',
+  });
+  rmSync(folder, { recursive: true });
+  expect({ status, stdout, stderr }).toEqual({ status: 0, stdout: 'sat\n', stderr: '' });
 });
