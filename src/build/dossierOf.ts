@@ -3,9 +3,12 @@ import { createHash } from 'node:crypto';
 import { createReadStream, readFileSync } from 'node:fs';
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import type { BudgetRow, DossierFile, DossierInput } from '../dossier/index.ts';
+import { type BudgetRow, type DossierFile, type DossierInput, dossierHtml } from '../dossier/index.ts';
+import { toBudgetForm } from '../guard/margin.ts';
 import { loadCounterexamples, loadProof } from './evidence.ts';
 import { CAPTURES_FOLDER, EVIDENCE_FOLDER, TEXT_FOLDERS, TOP_FILES } from './files.ts';
+import { tableCheckOf } from './guardOf.ts';
+import { loadBuild } from './load.ts';
 import type { Build, Problem } from './model.ts';
 import { packageRoot } from './packageRoot.ts';
 import { problemSentence } from './problem.ts';
@@ -53,6 +56,34 @@ export async function dossierOf({
     problems: problems.map(problemSentence),
     files: await hashedFiles(folder, hash),
   };
+}
+
+/**
+ * The dossier of the build in `folder` as HTML. The budget is computed anew; the proof is the kept one.
+ * @throws NoBuildError where the build cannot be read at all.
+ */
+export async function dossierText(folder: string, now: Date): Promise<string> {
+  const { build, problems } = await loadBuild(folder);
+  if (build === null) {
+    throw new NoBuildError(
+      `${folder}: cannot be read as a build\n${problems.map((p) => `  ${problemSentence(p)}`).join('\n')}`,
+    );
+  }
+  return dossierHtml(await dossierOf({ build, problems, ...budgetRows(build), now }));
+}
+
+/** The folder holds no build that can be read; the message lists why. */
+export class NoBuildError extends Error {
+  override name = 'NoBuildError';
+}
+
+function budgetRows(build: Build): Pick<DossierParts, 'budget' | 'budgetError'> {
+  if (build.guard === null) return { budget: null, budgetError: null };
+  try {
+    return { budget: toBudgetForm(tableCheckOf(build)).rows, budgetError: null };
+  } catch (error) {
+    return { budget: null, budgetError: (error as Error).message };
+  }
 }
 
 const WHAT: Record<string, string> = {

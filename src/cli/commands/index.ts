@@ -4,6 +4,7 @@ import { bridge } from './bridge.ts';
 import { budget } from './budget.ts';
 import { check } from './check.ts';
 import { decode } from './decode.ts';
+import { dossier } from './dossier.ts';
 import { find } from './find.ts';
 import { firmware } from './firmware.ts';
 import { importCaptures } from './import.ts';
@@ -21,5 +22,6 @@ export const commands: (() => Command)[] = [
   budget,
   prove,
   firmware,
+  dossier,
   open,
 ];
