@@ -53,9 +53,12 @@ test('every data frame is in exactly one message, in recorded order', () => {
 });
 
 test('thousands of messages on many buses stay apart', () => {
-  const frames = Array.from({ length: 20_000 }, (_, n) => frame(n, (n * 37) % 2048, [], { bus: n % 17 }));
+  const ids = fc.sample(fc.integer({ min: 0, max: 0x1fff_ffff }), { numRuns: 3000, seed });
+  const frames = Array.from({ length: 20_000 }, (_, n) =>
+    frame(n, ids[n % ids.length] as number, [], { bus: n % 7, flags: FLAG.extended }),
+  );
   const messages = groupByMessage(captureOf(frames));
-  expect(messages.length).toBe(new Set(frames.map((f) => f.bus * 4096 + f.id)).size);
+  expect(messages.length).toBe(new Set(frames.map((f) => f.bus * 2 ** 29 + f.id)).size);
   expect(messages.reduce((sum, m) => sum + m.frames.length, 0)).toBe(frames.length);
 });
 

@@ -223,7 +223,8 @@ class PcapngReader implements CaptureReader {
       const which = words[w + 2] as number;
       if (which !== known) {
         const face: Interface | null = this.#interfaces.get(which);
-        if (face === null || !face.can || !face.based) break;
+        // Based by its first frame, which came the general way; only CAN interfaces are.
+        if (face === null || !face.based) break;
         known = which;
         onBus = face.bus;
         ({ high: high0, low: low0, multiply, subtract, divide } = face);

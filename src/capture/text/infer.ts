@@ -145,15 +145,11 @@ function placeExt(sample: Sample, columns: Column[], ids: readonly string[], bas
   let at = headed(sample, 'ext');
   if (at < 0 && sample.header === null) {
     const big = ids.map((t) => Number.parseInt(digitsOf(t), base) > 0x7ff);
-    let most = 0;
-    columns.forEach((_, c) => {
-      if (!isFree(columns, c)) return;
+    at = columns.findIndex((_, c) => {
       const agree = column(sample, c).map((t, i) => (big[i] ? t === '1' : t === '0'));
-      const count = agree.filter(Boolean).length;
       // A column of zeros agrees with all base identifiers: it takes an extended one to tell.
-      if (count < MOST * big.length || count <= most || !agree.some((ok, i) => ok && big[i])) return;
-      at = c;
-      most = count;
+      const tells = agree.some((ok, i) => ok && big[i]);
+      return isFree(columns, c) && tells && agree.filter(Boolean).length >= MOST * big.length;
     });
   }
   if (columns[at]?.kind === 'ignored') columns[at] = { kind: 'ext' };

@@ -44,6 +44,18 @@ describe('times', () => {
     expect([...capture.bus]).toEqual([0, 1, 2, 0]);
   });
 
+  test('an origin between two ticks of another interface is taken into account to the nanosecond', () => {
+    const { capture } = read(
+      section(),
+      face({ resolution: 9 }),
+      face({}),
+      packet(0, START * 1_000_000_000n + 7n, DATA),
+      packet(1, START * 1_000_000n + 1n, DATA),
+      packet(1, START * 1_000_000n + 3n, DATA),
+    );
+    expect([...capture.time]).toEqual([0, 993e-9, 2993e-9]);
+  });
+
   test('stamps before the first frame give negative times, to the nanosecond', () => {
     const { capture, notes } = read(
       section(),

@@ -71,6 +71,21 @@ describe('times', () => {
   });
 });
 
+test('bit 31 of a printed identifier word marks 29 bits, as in SocketCAN', () => {
+  const { capture } = readText(text, '0.1 98FEF121 00\n0.2 80000123 00\n0.3 123 00\n', {
+    columns: 'time,id,data',
+  });
+  expect([...capture.id]).toEqual([0x18fef121, 0x123, 0x123]);
+  expect([...capture.flags]).toEqual([FLAG.extended, FLAG.extended, 0]);
+});
+
+test('a frame of length 0 has no payload column where blanks separate', () => {
+  const lines = '0.1 123 2 0011 Rx\n0.2 123 0 Tx\n';
+  const { capture } = readText(text, lines, { columns: 'time,id,length,data,direction' });
+  expect([...capture.length]).toEqual([2, 0]);
+  expect([...capture.flags]).toEqual([0, FLAG.sent]);
+});
+
 describe('buses', () => {
   test('names get the number they end in, else the lowest free one', () => {
     const { capture, notes } = readText(
@@ -101,6 +116,7 @@ describe('lines that give no frame', () => {
 
   test.each([
     ['x,0,1A0,0,00', 'no readable time'],
+    ['1234567890123456.5,0,1A0,0,00', 'no readable time'],
     ['0.2,0,20000000,1,00', 'no identifier between 0 and 1FFFFFFF'],
     ['0.2,0,800,0,00', 'no identifier between 0 and 1FFFFFFF'],
     ['0.2,0,1A0,0,0g', 'no payload of 0 to 8, 12, 16, 20, 24, 32, 48 or 64 whole bytes'],

@@ -192,6 +192,11 @@ const SHAPES: Shape[] = [
     bus: own,
   },
   {
+    shape: 'a counter before a time in whole microseconds',
+    line: (f) => `${f.n + 1};${f.us};${hexId(f)};${hexData(f)}`,
+    columns: '-,time:us,id:hex,data',
+  },
+  {
     shape: 'words of the trade in the header',
     header: 'Timestamp,Channel,Identifier,DLC,Payload',
     line: (f) => `${seconds(f.us)},${f.bus},${hexId(f)},${f.data.length},${hexData(f, ' ')}`,
