@@ -3,61 +3,22 @@
  * constant per counter value. A model is believed when its evidence exceeds all that was free to choose, and only after
  * it was tried on every frame.
  */
-import { fieldBits, readBits } from '../can/bits.ts';
+import { readBits } from '../can/bits.ts';
 import { type ConstantCase, constantCase, type SettledConstant, settleConstants } from './checkConstant.ts';
-import { agreeing, beyond, commonest, type OpenCheck, openCrc, openSum } from './checkModel.ts';
-import { bitCount, differenceSpace, type KnownCrc, solveCrc8 } from './crcSolve.ts';
+import { agreeing, beyond, commonest, type OpenCheck } from './checkModel.ts';
+import { AGREEING_SHARE, type CheckSearch, DISTINCT_LIMIT, NEEDED_BITS, searchCheck } from './checkSearch.ts';
+import { differenceSpace, type KnownCrc } from './crcSolve.ts';
 import type { FoundCheck, FoundCounter } from './model.ts';
-import { distinctRows, type MessageRows, movingBits } from './rows.ts';
-import { solveSums } from './sumSolve.ts';
+import { distinctRows, type MessageRows } from './rows.ts';
 import { counted, hexByte, several } from './words.ts';
-
-/** What one message shows by itself; `settleChecks` turns the searches of a bus into check fields. */
-export interface CheckSearch {
-  rows: MessageRows;
-  counters: readonly FoundCounter[];
-  /** Best model of this message alone, null where there is none. */
-  best: OpenCheck | null;
-  /** Lowest bits of fields that may be checks, but vary too little to tell. */
-  undecided: number[];
-  distinct: number;
-}
 
 export interface CheckResult {
   check: FoundCheck | null;
   open: string[];
 }
 
-/** Evidence from which a model is believed: chance would give one in some 260,000 messages such a model. */
-const NEEDED_BITS = 18;
 /** Evidence that the constant adds when it equals the one of all other messages of the bus. */
 const CONSTANT_BITS = 6;
-/** Share of frames that must agree; fewer than all only where single frames were damaged. */
-const AGREEING_SHARE = 0.95;
-const DISTINCT_LIMIT = 4096;
-
-/** Looks for a check field in one message. `counters`: candidates, for constants that change with the counter. */
-export function searchCheck(
-  rows: MessageRows,
-  counters: readonly FoundCounter[],
-  known: readonly KnownCrc[] = [],
-  neededBits = NEEDED_BITS,
-): CheckSearch {
-  const distinct = distinctRows(rows, DISTINCT_LIMIT);
-  const search: CheckSearch = { rows, counters, best: null, undecided: [], distinct: distinct.length };
-  if (distinct.length < 3) return search;
-  const frames =
-    distinct.length < DISTINCT_LIMIT ? distinct : Uint32Array.from({ length: rows.count }, (_, i) => i);
-  const whole = attempt(rows, frames, distinct, null, known, neededBits);
-  search.undecided = whole.undecided;
-  search.best = whole.best;
-  for (const counter of counters) {
-    if (search.best) break;
-    if (counter.length <= 8) search.best = attempt(rows, frames, distinct, counter, known, neededBits).best;
-  }
-  search.best ??= despiteDamage(rows, known, neededBits);
-  return search;
-}
 
 /** Check fields of all messages of one bus, in order, after their searches have been compared with each other. */
 export function settleChecks(searches: readonly CheckSearch[]): CheckResult[] {
@@ -78,7 +39,7 @@ export function settleChecks(searches: readonly CheckSearch[]): CheckResult[] {
       if (check === null) return;
       results[k] = believable(k, alike, searches, models)
         ? { check, open: [] }
-        : { check: null, open: [...openText(search), onlyCounterText(check)] };
+        : { check: null, open: [onlyCounterText(check)] };
     });
   }
   models.forEach((model, k) => {
@@ -133,10 +94,10 @@ function movesBesideCounter(rows: MessageRows, counters: readonly FoundCounter[]
 
 /** Where the field stands and what it covers, counted from the end it is nearer to. */
 function arrangementOf(rows: MessageRows, model: OpenCheck): string {
-  const { start, covers } = model.field;
+  const { start, covers, suffix } = model.field;
   const byte = start >> 3;
   const rest = Array.from({ length: rows.length }, (_, b) => b).filter((b) => b !== byte);
-  if (covers.join() !== rest.join()) return `${start} ${covers.join()}`;
+  if (covers.join() !== rest.join() || suffix.length > 0) return `${start} ${covers.join()} ${suffix.length}`;
   return byte === rows.length - 1 ? `last ${start & 7}` : `${start}`;
 }
 
@@ -158,77 +119,6 @@ function settleByCounter(search: CheckSearch, model: OpenCheck, counter: FoundCo
   const text = `${perCounter.length} constants, one per counter value, each taken from the frames with that value.`;
   const check = finished(search, { ...model, field: { ...model.field, perCounter } }, '', text);
   return { check, open: check ? [] : openText(search) };
-}
-
-/** The best model of some frames. With a counter, frames are compared only where its value is the same. */
-function attempt(
-  rows: MessageRows,
-  frames: Uint32Array,
-  distinct: Uint32Array,
-  counter: FoundCounter | null,
-  known: readonly KnownCrc[],
-  neededBits: number,
-): { best: OpenCheck | null; undecided: number[] } {
-  const groupOf = counter ? (f: number) => readBits(rows.payload, f * rows.length, counter) : () => 0;
-  const needed = neededBits + (counter ? PER_COUNTER_BITS : 0);
-  const space = differenceSpace(rows.payload, rows.length, frames, groupOf);
-  const crc = solveCrc8(space, rows.length, known, needed);
-  const sums = solveSums(rows.payload, rows.length, movingBits(rows), distinct, groupOf, needed);
-  const models = [
-    ...crc.solutions.map((solution) => openCrc(solution, counter)),
-    ...sums.solutions.map((solution) => openSum(solution, counter)),
-  ];
-  models.sort((a, b) => b.bits - a.bits);
-  return {
-    best: models.find((model) => fitsAll(rows, model)) ?? null,
-    undecided: [...crc.undecided.map((byte) => 8 * byte), ...sums.undecided],
-  };
-}
-
-/** Bits of surprise of constants that change with the counter. */
-const PER_COUNTER_BITS = 3;
-
-function fitsAll(rows: MessageRows, model: OpenCheck): boolean {
-  const left = beyond(rows, model.field);
-  if (!model.counter) return commonest(left).count >= AGREEING_SHARE * rows.count;
-  return true;
-}
-
-/**
- * One damaged frame spoils every difference that it enters. Where a message looks as if it held a check, its parts are
- * solved by themselves, and a model of one part is tried on all.
- */
-function despiteDamage(rows: MessageRows, known: readonly KnownCrc[], neededBits: number): OpenCheck | null {
-  if (rows.count < PARTS * 24 || !hasNoiseByte(rows)) return null;
-  const size = Math.floor(rows.count / PARTS);
-  for (let part = 0; part < PARTS; part++) {
-    const frames = Uint32Array.from({ length: Math.min(size, 400) }, (_, i) => part * size + i);
-    const { best } = attempt(rows, frames, frames, null, known, neededBits);
-    if (best) return best;
-  }
-  return null;
-}
-
-const PARTS = 8;
-
-/** A byte that takes at least 64 values and changes from frame to frame without pattern, as check bytes do. */
-function hasNoiseByte(rows: MessageRows): boolean {
-  const { payload, length, count } = rows;
-  for (let b = 0; b < length; b++) {
-    const seen = new Uint8Array(256);
-    let values = 0;
-    let flips = 0;
-    for (let i = 1; i < count; i++) {
-      const value = payload[i * length + b] as number;
-      values += 1 - (seen[value] as number);
-      seen[value] = 1;
-      let changed = value ^ (payload[(i - 1) * length + b] as number);
-      for (; changed !== 0; changed &= changed - 1) flips++;
-    }
-    const rate = flips / (8 * (count - 1));
-    if (values >= 64 && rate > 0.35 && rate < 0.65) return true;
-  }
-  return false;
 }
 
 /** Indices of models with one constant per message, by algorithm, polynomial and bit order. */
@@ -281,24 +171,23 @@ function finished(
   };
 }
 
-/** A byte in which fewer bits move is not said to be a possible check field. */
-const MOVING_BITS = 5;
-
 /** Before looking, about one byte in 30 is a check field: five bits of doubt to be overcome. */
 const PRIOR_BITS = 5;
 
-function openText(search: CheckSearch): string[] {
-  const moving = movingBits(search.rows);
-  const counting = new Set(
-    search.counters
-      .filter((counter) => counter.length >= 4)
-      .flatMap((counter) => fieldBits(counter).map((bit) => bit >> 3)),
+function openText({ undecided, several: ambiguous, unexplained, distinct }: CheckSearch): string[] {
+  const open = undecided.map(
+    (byte) =>
+      `Byte ${byte} may hold a check field, but ${several(distinct, 'different payload')} are too few to tell; record while another signal of this message changes, until 20 to 30 different payloads were sent.`,
   );
-  const worthSaying = (byte: number) =>
-    !counting.has(byte) && bitCount(moving[byte] as number) >= MOVING_BITS;
-  const starts = search.undecided.filter((start) => worthSaying(start >> 3));
-  return starts.map(
-    (start) =>
-      `Byte ${start >> 3} may hold a check field, but ${several(search.distinct, 'different payload')} are too few to tell; record while another signal of this message changes, until 20 to 30 different payloads were sent.`,
-  );
+  for (const byte of ambiguous) {
+    open.push(
+      `Byte ${byte} follows from the other bytes as a CRC-8 does, but more than one polynomial explains it; record while bits that stood still here move.`,
+    );
+  }
+  if (unexplained !== null) {
+    open.push(
+      `Byte ${unexplained} follows from the other bytes in ${counted(distinct)} different payloads as a check does, but by no polynomial, order of bytes or sum that is tried here.`,
+    );
+  }
+  return open;
 }

@@ -18,7 +18,8 @@ export interface OpenCheck {
 
 export function openCrc(solution: CrcSolution, counter: FoundCounter | null): OpenCheck {
   const { byte, poly, reflected, covers, rank, bits } = solution;
-  const field = { ...EMPTY, start: 8 * byte, algorithm: 'crc' as const, poly, reflected, covers };
+  const suffix = new Array<number>(solution.suffix).fill(0);
+  const field = { ...EMPTY, start: 8 * byte, algorithm: 'crc' as const, poly, reflected, covers, suffix };
   return { field, counter, rank, bits };
 }
 

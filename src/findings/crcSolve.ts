@@ -4,7 +4,7 @@
  * one polynomial over GF(2), are divisible by the generator. The generator therefore divides the greatest common divisor
  * of a basis of all differences; where that divisor has degree eight it is the generator.
  */
-import { coversOf, placeBits } from './covers.ts';
+import { type Cover, coversOf, placeBits } from './covers.ts';
 import { commonDivisor, degree, divisorsOfDegree, RowSpace } from './gf2.ts';
 
 export interface CrcSolution {
@@ -13,6 +13,8 @@ export interface CrcSolution {
   poly: number;
   reflected: boolean;
   covers: number[];
+  /** Constant bytes after the covered ones. */
+  suffix: number;
   /** Independent payload differences that agree. */
   rank: number;
   /** Evidence in bits: moving bits of the check byte × rank, less the surprise of all that was free to choose. */
@@ -24,6 +26,12 @@ export interface CrcSearch {
   solutions: CrcSolution[];
   /** Bytes that may hold a CRC of some polynomial but vary too little to tell. */
   undecided: number[];
+  /** Bytes that several polynomials explain. */
+  several: number[];
+  /** Bytes that follow from the others so that nearly every change shows in them, solved or not. */
+  determined: number[];
+  /** Those of them in which all eight dimensions are reached, from many independent differences. */
+  checkLike: number[];
 }
 
 /** A generator known from another message of the bus. */
@@ -35,25 +43,28 @@ export interface KnownCrc {
 /** Bits of surprise of a polynomial and its bit order: free, or one that the bus is known to use. */
 const FREE_POLY_BITS = 8 + 1;
 const KNOWN_POLY_BITS = 2;
-/** A check byte whose differences span less than this many dimensions is not looked at. */
-const LEAST_SPREAD = 3;
 
 /**
- * `differences`: the space of payload differences, 8 × `length` columns, bit b of byte k in column 8k + b. `neededBits`:
- * evidence from which a solution is believed.
+ * `differences`: the space of payload differences, 8 × `length` columns, bit b of byte k in column 8k + b. `bytes`: where
+ * a check may stand. `neededBits`: evidence from which a solution is believed.
  */
 export function solveCrc8(
   differences: RowSpace,
   length: number,
+  bytes: readonly number[],
   known: readonly KnownCrc[],
   neededBits: number,
 ): CrcSearch {
   const basis = differences.rows();
-  const search: CrcSearch = { solutions: [], undecided: [] };
-  for (let byte = 0; byte < length; byte++) {
+  const search: CrcSearch = { solutions: [], undecided: [], several: [], determined: [], checkLike: [] };
+  for (const byte of bytes) {
     if (!followsFromTheRest(basis, length, byte)) continue;
+    const { live, span } = response(basis, byte);
+    if (live >= 0.8 * basis.length) search.determined.push(byte);
+    if (live >= 0.9 * basis.length && span === 8 && basis.length >= MANY) search.checkLike.push(byte);
     const best = solveByte(basis, length, byte, known);
-    if (best !== null && best !== 'several' && best.bits >= neededBits) search.solutions.push(best);
+    if (best === 'several') search.several.push(byte);
+    else if (best !== null && best.bits >= neededBits) search.solutions.push(best);
     else if (best !== null) search.undecided.push(byte);
   }
   search.solutions.sort((a, b) => b.bits - a.bits);
@@ -94,21 +105,34 @@ function byteOf(row: Int32Array, b: number): number {
 }
 
 /**
- * Whether the byte is an affine function of the other bytes, varies in enough dimensions, and is more than bits copied
- * from elsewhere (a repeated signal is affine as well).
+ * Whether the byte varies, is an affine function of the other bytes, and is more than bits copied from elsewhere (a
+ * repeated signal is affine as well).
  */
 function followsFromTheRest(basis: Int32Array[], length: number, byte: number): boolean {
-  const spread = new RowSpace(8);
+  let varies = false;
   const rest = new RowSpace(8 * length);
   for (const row of basis) {
-    const value = byteOf(row, byte);
-    spread.insert(Int32Array.of(value));
+    if (byteOf(row, byte) !== 0) varies = true;
     const others = row.slice();
     others[byte >> 2] = (others[byte >> 2] as number) & ~(0xff << (8 * (byte & 3)));
     // Two differences that agree in all other bytes but not in this one: no function of them.
     if (rest.insert(others) < 0) return false;
   }
-  return spread.rank >= LEAST_SPREAD && !copiesOnly(basis, length, 8 * byte, 8);
+  return varies && !copiesOnly(basis, length, 8 * byte, 8);
+}
+
+const MANY = 12;
+
+/** Differences that show in the byte, and dimensions that it takes; a CRC misses one difference in 256. */
+function response(basis: Int32Array[], byte: number): { live: number; span: number } {
+  const space = new RowSpace(8);
+  let live = 0;
+  for (const row of basis) {
+    const value = byteOf(row, byte);
+    if (value !== 0) live++;
+    space.insert(Int32Array.of(value));
+  }
+  return { live, span: space.rank };
 }
 
 /** Whether each bit of a field in one byte stands still or repeats (or inverts) a single bit of another byte. */
@@ -120,7 +144,7 @@ export function copiesOnly(basis: Int32Array[], length: number, start: number, b
   return true;
 }
 
-/** `several`: more than one polynomial explains the differences, or too few differences to believe the one. */
+/** `several`: more than one polynomial explains the differences. */
 function solveByte(
   basis: Int32Array[],
   length: number,
@@ -135,19 +159,29 @@ function solveByte(
     // No later arrangement can bring more evidence than all differences at this price.
     if (best && best.bits >= moving * basis.length - cover.bits - KNOWN_POLY_BITS) break;
     for (const reflected of [false, true]) {
-      const generators = generatorsOf(basis, byte, cover.bytes, reflected);
+      const generators = generatorsOf(basis, byte, cover, reflected);
       if (generators === null) continue;
       const familiar = generators.polys.filter((poly) =>
         known.some((k) => k.poly === poly && k.reflected === reflected),
       );
-      const choice = familiar.length > 0 ? familiar : generators.polys;
+      // No generator in use lacks its last term: such a check would leave its lowest bit unused.
+      const usual = generators.polys.filter((poly) => poly & 1);
+      const choice = familiar.length > 0 ? familiar : usual.length > 0 ? usual : generators.polys;
       if (choice.length > 1) several = true;
       const poly = choice[0];
       if (choice.length !== 1 || poly === undefined || poly === EXCLUSIVE_OR) continue;
       const polyBits = familiar.length > 0 ? KNOWN_POLY_BITS : FREE_POLY_BITS;
       const bits = moving * generators.rank - cover.bits - placeBits(length, byte) - polyBits;
       if (!best || bits > best.bits) {
-        best = { byte, poly, reflected, covers: cover.bytes, rank: generators.rank, bits };
+        best = {
+          byte,
+          poly,
+          reflected,
+          covers: cover.bytes,
+          suffix: cover.suffix,
+          rank: generators.rank,
+          bits,
+        };
       }
     }
   }
@@ -158,11 +192,11 @@ function solveByte(
 const EXCLUSIVE_OR = 1;
 
 /** All generators of degree eight that the differences allow; null where they allow none. */
-function generatorsOf(basis: Int32Array[], byte: number, covers: number[], reflected: boolean) {
-  let divisor: Int32Array = new Int32Array((covers.length + 4) >> 2);
+function generatorsOf(basis: Int32Array[], byte: number, cover: Cover, reflected: boolean) {
+  let divisor: Int32Array = new Int32Array((cover.bytes.length + cover.suffix + 4) >> 2);
   const codewords = new RowSpace(32 * divisor.length);
   for (const row of basis) {
-    const codeword = codewordOf(row, byte, covers, reflected, divisor.length);
+    const codeword = codewordOf(row, byte, cover, reflected, divisor.length);
     if (degree(codeword) < 0) continue;
     divisor = commonDivisor(divisor, codeword);
     if (degree(divisor) < 8) return null;
@@ -177,19 +211,20 @@ function generatorsOf(basis: Int32Array[], byte: number, covers: number[], refle
 function codewordOf(
   row: Int32Array,
   byte: number,
-  covers: number[],
+  cover: Cover,
   reflected: boolean,
   words: number,
 ): Int32Array {
   const codeword = new Int32Array(words);
-  for (let k = 0; k <= covers.length; k++) {
-    const from = k === covers.length ? byte : (covers[k] as number);
-    const value = byteOf(row, from);
-    const place = covers.length - k;
-    codeword[place >> 2] =
-      (codeword[place >> 2] as number) |
-      (((reflected ? REVERSED[value] : value) as number) << (8 * (place & 3)));
-  }
+  const put = (value: number, place: number) => {
+    const bits = reflected ? (REVERSED[value] as number) : value;
+    codeword[place >> 2] = (codeword[place >> 2] as number) | (bits << (8 * (place & 3)));
+  };
+  const { bytes, suffix } = cover;
+  bytes.forEach((from, k) => {
+    if (from !== byte) put(byteOf(row, from), bytes.length - k + suffix);
+  });
+  put(byteOf(row, byte), 0);
   return codeword;
 }
 

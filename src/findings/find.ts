@@ -5,7 +5,8 @@
 import { fieldBits } from '../can/bits.ts';
 import { groupByMessage } from '../capture/select.ts';
 import type { Capture } from '../capture/store.ts';
-import { type CheckSearch, searchCheck, settleChecks } from './check.ts';
+import { settleChecks } from './check.ts';
+import { type CheckSearch, searchCheck } from './checkSearch.ts';
 import { findCounters } from './counter.ts';
 import type { Findings, FoundCheck, FoundCounter, FoundMessage } from './model.ts';
 import { openQuestions, type RecordingNotes } from './open.ts';

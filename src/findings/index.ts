@@ -3,7 +3,8 @@
  * with its evidence and a probability. A finding is a claim: it becomes part of a dictionary only when a person accepts
  * it. Pure functions over captures; `findAll` is the way in, `toFindingsForm` the way out.
  */
-export { type CheckResult, type CheckSearch, searchCheck, settleChecks } from './check.ts';
+export { type CheckResult, settleChecks } from './check.ts';
+export { type CheckSearch, searchCheck } from './checkSearch.ts';
 export { type CounterOptions, findCounters } from './counter.ts';
 export { type FindOptions, findAll, findSteps } from './find.ts';
 export { type FindingsForm, toFindingsForm } from './json.ts';

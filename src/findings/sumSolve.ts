@@ -80,6 +80,8 @@ interface Place {
   /** Lowest bit in the byte, 0 or 4. */
   low: number;
   length: number;
+  /** Its top bit moves. */
+  full: boolean;
 }
 
 interface CoverSet {
@@ -98,18 +100,19 @@ const ALGORITHMS: { algorithm: SumAlgorithm; complemented: boolean }[] = [
   { algorithm: 'nibbleSum', complemented: true },
 ];
 
+/** A byte whose top bit never moves is no sum mod 256 of bytes; a sum of half bytes may be that small. */
 function suits(a: { algorithm: SumAlgorithm }, place: Place): boolean {
-  return place.length === 8 || a.algorithm === 'nibbleSum';
+  return a.algorithm === 'nibbleSum' || (place.length === 8 && place.full);
 }
 
-/** Bytes and half bytes whose top bit moves and that move in most bits: a field that never fills is no sum mod 2^n. */
+/** Bytes in which most bits move, and half bytes in which all do. */
 function placesOf(length: number, moving: Uint8Array): Place[] {
   const places: Place[] = [];
   for (let byte = 0; byte < length; byte++) {
     const mask = moving[byte] as number;
-    if (mask & 0x80 && bitCount(mask) >= 6) places.push({ byte, low: 0, length: 8 });
+    if (bitCount(mask) >= 6) places.push({ byte, low: 0, length: 8, full: (mask & 0x80) !== 0 });
     for (const low of [0, 4]) {
-      if (((mask >> low) & 15) === 15) places.push({ byte, low, length: 4 });
+      if (((mask >> low) & 15) === 15) places.push({ byte, low, length: 4, full: true });
     }
   }
   return places;
