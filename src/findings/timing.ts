@@ -43,6 +43,7 @@ export function timingOf(time: Float64Array, begins: Uint8Array): Timing {
 /** Period by differences over growing spans, and the share of gaps that lie near one, two or three periods. */
 function describe(gaps: Float64Array, time: Float64Array, begins: Uint8Array) {
   const period = refined(median(gaps), time, begins);
+  if (period <= 0) return { period, share: 0 };
   const near = gaps.filter((gap) => {
     const multiple = Math.round(gap / period);
     return multiple >= 1 && multiple <= 3 && Math.abs(gap - multiple * period) < 0.3 * period;
@@ -96,7 +97,7 @@ function dominantGap(gaps: Float64Array): number | null {
   if (best <= 0.5 * sorted.length) return null;
   const inside = median(sorted.subarray(at, at + best));
   const longer = sorted.filter((gap) => gap > 1.3 * inside).length;
-  return longer < 0.25 * sorted.length ? inside : null;
+  return inside > 0 && longer < 0.25 * sorted.length ? inside : null;
 }
 
 /**
