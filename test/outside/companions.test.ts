@@ -117,7 +117,7 @@ describe.skipIf(missing('tshark', 'tshark'))('tshark', () => {
   });
 });
 
-describe.skipIf(missing('editcap', 'wireshark-common (it comes with tshark)'))('editcap', () => {
+describe.skipIf(missing('editcap', 'tshark'))('editcap', () => {
   test.each([
     ['pcapng', MIXED, pcapng],
     ['nsecpcap', MIXED.map((f) => ({ ...f, bus: 0, flags: f.flags & ~FLAG.sent })), pcap],
