@@ -4,6 +4,7 @@ import { bridge } from './bridge.ts';
 import { budget } from './budget.ts';
 import { check } from './check.ts';
 import { decode } from './decode.ts';
+import { demo } from './demo.ts';
 import { dossier } from './dossier.ts';
 import { find } from './find.ts';
 import { firmware } from './firmware.ts';
@@ -11,6 +12,7 @@ import { importCaptures } from './import.ts';
 import { newBuild } from './new.ts';
 import { open } from './open.ts';
 import { prove } from './prove.ts';
+import { run } from './run.ts';
 
 export const commands: (() => Command)[] = [
   newBuild,
@@ -24,4 +26,6 @@ export const commands: (() => Command)[] = [
   firmware,
   dossier,
   open,
+  run,
+  demo,
 ];
