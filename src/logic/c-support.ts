@@ -58,7 +58,7 @@ static int32_t bw_elapsed(uint32_t now, uint32_t before, int32_t most)
   ),
   table: helper(
     'bw_table',
-    `/* One point of a piecewise linear table, and how steeply the line to the next point rises or falls, in 1/256. */
+    `/* A point of a piecewise linear table; slope: how much the line to the next one rises or falls, in 1/256. */
 typedef struct {
     int32_t x;
     int32_t y;

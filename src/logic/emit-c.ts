@@ -89,10 +89,22 @@ function declarations(program: Program): string {
 function struct(name: string, fields: { name: string; type: NodeType; hi: number; note: string }[]): string {
   const lines = fields.map((f) => {
     const field = `    ${cType(f)} ${f.name};`;
-    return f.note ? `${field} /* ${comment(f.note)} */` : field;
+    if (!f.note) return field;
+    const remark = `/* ${comment(f.note)} */`;
+    return field.length + remark.length < 105 ? `${field} ${remark}` : `${wrapped(remark)}\n${field}`;
   });
   if (lines.length === 0) lines.push('    uint8_t unused; /* a struct of C99 has at least one member */');
   return `typedef struct {\n${lines.join('\n')}\n} ${name};`;
+}
+
+/** A comment over as many lines of 100 columns as it needs. */
+function wrapped(remark: string): string {
+  const lines = ['   '];
+  for (const word of remark.split(' ')) {
+    if (`${lines.at(-1)} ${word}`.length > 100) lines.push('      ');
+    lines[lines.length - 1] += ` ${word}`;
+  }
+  return lines.join('\n');
 }
 
 function initFunction(program: Program): string {
@@ -238,7 +250,8 @@ class StepWriter {
     const [node, next] = [this.#program.nodes[id] as LogicNode, this.#program.nodes[user] as LogicNode];
     if (node.kind === 'and' || node.kind === 'or') return next.kind === node.kind;
     if (node.kind === 'max') return next.kind === 'min' && next.a === id;
-    return node.kind === 'select' && next.kind === 'select' && next.no === id;
+    if (node.kind !== 'select' || next.kind !== 'select') return false;
+    return next.no === id || (next.yes === id && this.#program.nodes[next.no]?.kind !== 'select');
   }
 
   #local(node: LogicNode, id: NodeId, e: Expression): Expression {
@@ -248,7 +261,7 @@ class StepWriter {
     const remark = comment(note);
     if (remark && !text.includes('\n') && text.length + remark.length < 105)
       this.#lines.push(`${text} /* ${remark} */`);
-    else this.#lines.push(...(remark ? [`    /* ${remark} */`] : []), text);
+    else this.#lines.push(...(remark ? [wrapped(`/* ${remark} */`)] : []), text);
     this.#locals.add(id);
     return primary(name);
   }
@@ -262,8 +275,16 @@ class StepWriter {
     const state = states.find((s) => s.next === id);
     if (state) return { name: this.#unique(`${state.name}_next`), note: '' };
     if (node.kind === 'table') return { name: this.#unique(node.table.name), note: '' };
-    const bounded = node.kind === 'min' && this.#raised(node) !== null;
-    return { name: this.#unique(bounded ? 'bounded' : (HINTS[node.kind] ?? 'value')), note: '' };
+    return { name: this.#unique(this.#describe(node)), note: '' };
+  }
+
+  #describe(node: LogicNode): string {
+    if (node.kind === 'min' && this.#raised(node) !== null) return 'bounded';
+    if (node.kind === 'eq') {
+      const [left, right] = [this.#program.nodes[node.a] as LogicNode, this.#number(node.b)];
+      if (left.name !== '' && right !== null && right >= 0) return `${left.name}_is_${right}`;
+    }
+    return HINTS[node.kind] ?? 'value';
   }
 
   #unique(wanted: string): string {
@@ -315,6 +336,8 @@ class StepWriter {
       case 'not':
         return this.#negation(n.a);
       case 'select':
+        if (at(n.yes).rank === 'conditional' && at(n.no).rank !== 'conditional')
+          return conditional(this.#negation(n.when), at(n.no), at(n.yes));
         return conditional(at(n.when), at(n.yes), at(n.no));
       case 'clockSub':
         return this.#call(HELPERS.elapsed, [at(n.a), at(n.b), integer(n.hi)]);
@@ -399,12 +422,9 @@ class StepWriter {
       const e = this.#at(b);
       return e.rank === 'primary' ? `(uint8_t)${e.text}` : `(uint8_t)(${e.text})`;
     });
-    this.#lines.push(
-      statement(`const uint8_t ${bytes}[${n.bytes.length}] =`, {
-        ...primary(`{ ${entries.join(', ')} }`),
-        pieces: ['{', ...entries.map((entry) => `    ${entry},`), '}'],
-      }),
-    );
+    const head = `    const uint8_t ${bytes}[${n.bytes.length}] = {`;
+    const line = `${head} ${entries.join(', ')} };`;
+    this.#lines.push(line.length <= 100 ? line : `${head}\n        ${entries.join(',\n        ')}\n    };`);
     const start = primary(`0x${helper.start.toString(16).toUpperCase()}u`);
     const register = this.#call(helper, [bytes, integer(n.bytes.length), start]);
     return n.xorout === 0

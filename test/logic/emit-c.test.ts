@@ -41,7 +41,7 @@ test.skipIf(withoutGcc).each([
 /** Awkward on purpose: states that swap, names of parameters and of helpers, comment ends in notes, tables of one name. */
 function awkward() {
   const b = new ProgramBuilder('awkward', 'Ends a comment */ and opens one /* in its note ??/');
-  const x = b.input('in', -9, 9, 'a note with */ in it');
+  const x = b.input('in', -9, 9, `a note with */ in it, ${'long enough for several lines, '.repeat(6)}`);
   const [p, q] = [b.state('state', -9, 9, 3), b.state('out', -9, 9, -4)];
   b.next(p, q);
   b.next(q, p);
@@ -111,6 +111,12 @@ test('generated C reads as a person would write it', () => {
   expect(Math.max(...`${declarations}${definitions}`.split('\n').map((l) => l.length))).toBeLessThanOrEqual(
     110,
   );
+});
+
+test('a long note stands in lines of its own above its field', () => {
+  const { declarations } = emitC(awkward());
+  expect(Math.max(...declarations.split('\n').map((line) => line.length))).toBeLessThanOrEqual(100);
+  expect(declarations).toMatch(/lines, long\n {7}enough .* -9 to 9 \*\/\n {4}int32_t in;/s);
 });
 
 test('a helper stands once in a file, however many programs call it', () => {
