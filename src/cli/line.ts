@@ -195,7 +195,7 @@ export function printSummary(r: LineResult): void {
   if (r.proof) row('obligations proved', proofWords(r.proof).replace(' obligations proved', ''));
   if (r.budget) for (const text of budgetLines(r.budget)) row(text.label, text.words);
   if (r.firmware) row('firmware', `${r.firmware.form} form; ${r.firmware.compiled}`);
-  r.written.forEach((path, i) => row(i === 0 ? 'written' : '', shortPath(path)));
+  for (const [i, path] of r.written.entries()) row(i === 0 ? 'written' : '', shortPath(path));
   printLine(
     '\nShown of programs and figures, not of a car. A by-wire car can kill: local law, type approval and a licensed',
   );
