@@ -82,7 +82,7 @@ function runFunction(layout: Layout, stage: Stage): string {
 function sourceText(layout: Layout, source: Source, type: 'int' | 'bool'): string {
   switch (source.from) {
     case 'rxByte':
-      return `g->rx_payload[AT_${layout.rx[source.message]} + ${source.byte}]`;
+      return `g->rx_payload[AT_${layout.rx[source.message]}${source.byte === 0 ? '' : ` + ${source.byte}`}]`;
     case 'rxFresh':
       return `g->rx_fresh[GATEWAY_RX_${layout.rx[source.message]}]`;
     case 'pin':

@@ -8,6 +8,7 @@
  * Events, all numbers little-endian:
  *   'F' bus (1) flags (1: 1 = 29-bit identifier) length (1) identifier (4) payload (length)
  *   'S' clock in ms (4) levels of the pins (4: bit 0 = pin 0)
+ *   'R' the gateway starts anew, as after switching on
  */
 #include <stdio.h>
 #include <stdlib.h>
@@ -72,7 +73,12 @@ void port_wait_until(uint32_t due_ms)
 
 bool port_receive(struct port_frame *frame)
 {
-    if (next_byte() == 'S') {
+    int kind = next_byte();
+    if (kind == 'R') {
+        gateway_start(&gateway);
+        kind = next_byte();
+    }
+    if (kind == 'S') {
         clock_ms = next_word();
         levels = next_word();
         hash = HASH_START;
