@@ -2,15 +2,12 @@
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { BENCH_1, DEMO_SEED, record } from '../../demo/generator/index.ts';
-import { assembleGateway } from '../../src/bridge/assemble.ts';
 import type { Gateway } from '../../src/bridge/gateway.ts';
 import { gatewayOf, pinCuesOf } from '../../src/build/gatewayOf.ts';
 import { loadBuild } from '../../src/build/load.ts';
 import type { ProjectForm } from '../../src/firmware/head.ts';
 import { firmwareProject, writtenGateway } from '../../src/firmware/project.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
 import { MODES, modeNumber } from '../../src/guard/units.ts';
-import { dictionaries, guardPlan, parts } from '../bridge/fixture.ts';
 import { CaptureEvents, type Events, Scenario } from './events.ts';
 import {
   EventFile,
@@ -22,6 +19,7 @@ import {
   RUNTIME,
   Workshop,
 } from './harness.ts';
+import { van } from './van.ts';
 
 const SEED = 20265;
 const STEPS = 1_000_000;
@@ -29,11 +27,8 @@ const there = gccThere();
 const workshop = new Workshop();
 afterAll(() => workshop.end());
 
-const gateway = assembleGateway({
-  ...parts(),
-  guards: [bindSteering(guardPlan(), dictionaries(), 10).stage],
-});
-const scenario = (written: Gateway) => () => new Scenario(written, dictionaries(), guardPlan(), SEED);
+const { gateway, dictionaries, guard } = van();
+const scenario = (written: Gateway) => () => new Scenario(written, dictionaries, guard, SEED);
 
 interface Played {
   written: Gateway;
@@ -128,7 +123,8 @@ test.skipIf(!there)(
         sent++;
       }
     });
-    expect(sent).toBe(30_000);
+    // Every 20 ms, and at once after each restart.
+    expect(sent).toBeGreaterThanOrEqual(30_000);
     expect(bench.modes[modeNumber('armed')]).toBeGreaterThan(5000);
     const program = workshop.compile(projectOf(gateway, 'bench', 'bench-project'), ['-O2']);
     const theirs = hashesOf(program, bench.path);

@@ -4,6 +4,7 @@
  */
 import type { Gateway } from '../../src/bridge/gateway.ts';
 import type { SignalRef } from '../../src/bridge/model.ts';
+import { believedRange } from '../../src/bridge/plan.ts';
 import { counterAfter, counterValues } from '../../src/bridge/supported.ts';
 import type { PinCue } from '../../src/bridge/through.ts';
 import { unitGain } from '../../src/bridge/units.ts';
@@ -28,6 +29,8 @@ export function random(seed: number): () => number {
 
 /** One step's worth of traffic, written into arrays that are used again. */
 export interface StepEvents {
+  /** The gateway is switched off and on before these frames. */
+  restart: boolean;
   frames: number;
   bus: Uint8Array;
   id: Uint32Array;
@@ -49,6 +52,7 @@ const MOST_FRAMES = 64;
 
 function emptyEvents(pins: number): StepEvents {
   return {
+    restart: false,
     frames: 0,
     bus: new Uint8Array(MOST_FRAMES),
     id: new Uint32Array(MOST_FRAMES),
@@ -122,6 +126,8 @@ export class Scenario implements Events {
   readonly #senders: Sender[];
   readonly #guard: GuardPlan | null;
   readonly #units: Map<string, number>;
+  /** Numbers that the guard compares with, in counts: the places where a small change shows. */
+  readonly #constants: number[];
   readonly #arm: number;
   readonly #stop: number;
   #clock: number;
@@ -162,6 +168,13 @@ export class Scenario implements Events {
       };
     });
     this.#units = new Map();
+    this.#constants = gateway.stages
+      .filter((stage) => stage.role === 'guard')
+      .flatMap(({ program }) =>
+        program.nodes.flatMap((n) =>
+          n.kind === 'const' ? [n.value] : n.kind === 'table' ? [...n.table.x, ...n.table.y] : [],
+        ),
+      );
     this.events = emptyEvents(gateway.pins.length);
   }
 
@@ -169,6 +182,9 @@ export class Scenario implements Events {
   next(): StepEvents {
     const { events } = this;
     events.frames = 0;
+    events.restart = this.#chance(0.0003);
+    // Often nothing is heard yet when the gateway starts.
+    if (events.restart && this.#chance(0.7)) for (const s of this.#senders) s.silent = this.#upTo(4);
     this.#play();
     this.#tell();
     for (const sender of this.#senders) this.#send(sender);
@@ -180,6 +196,10 @@ export class Scenario implements Events {
 
   #chance(p: number): boolean {
     return this.#rand() < p;
+  }
+
+  #upTo(most: number): number {
+    return Math.floor(this.#rand() * (most + 1));
   }
 
   #between(lo: number, hi: number): number {
@@ -206,7 +226,7 @@ export class Scenario implements Events {
       );
       if (this.#phase === 0) {
         this.#angle = this.#between(-0.6, 0.6) * least;
-// Near the last speed: the guard believes no leap.
+        // Near the last speed: the guard believes no leap.
         const fastest = Math.min(16, (this.#guard?.budget.speedMaxMps ?? 16) - 0.5);
         this.#speed = Math.min(fastest, Math.max(0, Math.min(fastest, this.#speed) + this.#between(-1, 1)));
         this.#request = 1;
@@ -227,12 +247,30 @@ export class Scenario implements Events {
       this.#angle += this.#between(-0.3, 0.3);
       this.#speed = Math.max(0, this.#speed + this.#between(-0.06, 0.06));
     }
+    const threshold = () => (this.#pick(this.#constants) ?? 0) + this.#upTo(2) - 1;
+    if (this.#phase === 3 && this.#chance(0.02)) {
+      this.#command = (threshold() / 100) * (this.#chance(0.5) ? 1 : -1);
+      this.#commandSpeed = 0;
+    }
+    if (this.#chance(0.0005)) this.#torque = threshold() / 100;
+    if (this.#phase === 3 && this.#chance(0.01)) {
+      const speed = threshold() / 100;
+      if (Math.abs(speed - this.#speed) < 0.8) this.#speed = speed;
+    }
+    if (this.#phase === 0 && this.#chance(0.002)) {
+      const leading = this.#guard?.steering.armAngleDeg ?? 5;
+      this.#command = this.#angle + leading * (this.#chance(0.5) ? 1 : -1) + (this.#upTo(2) - 1) / 100;
+    }
     if (this.#chance(0.0005)) this.#torque = this.#between(-20, 20);
     if (this.#chance(0.02)) this.#torque = this.#between(-1, 1);
   }
 
+  #pick<T>(list: readonly T[]): T | undefined {
+    return list[Math.floor(this.#rand() * list.length)];
+  }
+
   #disturb(): void {
-    const kind = Math.floor(this.#rand() * 9);
+    const kind = this.#upTo(9);
     const victim = this.#senders[Math.floor(this.#rand() * this.#senders.length)];
     if (kind === 0) this.#stopSteps = Math.round(this.#between(1, 30));
     else if (kind === 1) this.#request = 0;
@@ -241,7 +279,9 @@ export class Scenario implements Events {
     else if (kind === 4) this.#speed = this.#between(0, 90);
     else if (kind === 5) this.#clock += Math.round(this.#between(0, 200));
     else if (kind === 6) this.#clock = 2 ** 32 - Math.round(this.#between(0, 900));
-    else if (kind === 7) for (const s of this.#senders) s.silent = Math.round(this.#between(0, 4));
+    else if (kind === 7) for (const s of this.#senders) s.silent = this.#upTo(4);
+    // Once in a while long enough for every age to reach its end.
+    else if (kind === 8 && this.#chance(0.05) && victim) victim.silent = 1100;
   }
 
   /** Puts the story's values into the signals that the guard reads. */
@@ -300,9 +340,17 @@ export class Scenario implements Events {
 
   #raw(signal: Signal, values: Map<string, number>): number {
     const { lo, hi } = rawRange(signal.length, signal.signed);
+    if (this.#chance(0.0004)) return this.#boundary(signal, lo, hi);
     const value = values.get(signal.name);
     if (value === undefined) return lo + Math.floor(this.#rand() * (Math.min(hi, 2 ** 30) - lo + 1));
     return Math.min(hi, Math.max(lo, Math.round((value - signal.offset) / signal.scale)));
+  }
+
+  /** A raw value at or beside an end of what the field holds or what is believed. */
+  #boundary(signal: Signal, lo: number, hi: number): number {
+    const { rawLo, rawHi } = believedRange(signal);
+    const raw = (this.#pick([lo, hi, 0, rawLo, rawHi]) ?? 0) + this.#upTo(2) - 1;
+    return Math.min(hi, Math.max(lo, raw));
   }
 
   /** Frames that mean nothing here: other identifiers, other buses, the right ones full of chance. */

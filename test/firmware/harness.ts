@@ -93,6 +93,7 @@ export class EventFile {
     if (this.#used > this.#buffer.length - 64 * 80) this.#flush();
     const b = this.#buffer;
     let at = this.#used;
+    if (events.restart) b[at++] = 0x52;
     for (let i = 0; i < events.frames; i++) {
       b[at++] = 0x46;
       b[at++] = events.bus[i] as number;
@@ -137,6 +138,7 @@ export class HashingRun {
 
   step(events: StepEvents): number {
     const { run, values } = this;
+    if (events.restart) run.reset();
     for (let i = 0; i < events.frames; i++) {
       run.receive(
         events.bus[i] as number,
