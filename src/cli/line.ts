@@ -219,7 +219,8 @@ function budgetLines({ rows }: TableCheck): { label: string; words: string }[] {
 }
 
 function shortPath(path: string): string {
-  return relative(process.cwd(), path) || path;
+  const short = relative(process.cwd(), path);
+  return short === '' || short.startsWith('..') ? path : short;
 }
 
 function wrapped(text: string, width: number): string[] {
