@@ -123,6 +123,13 @@ describe('shown and not shown', () => {
     );
   });
 
+  test('the speed at which the tables are most over the budget is printed, however many were computed', async () => {
+    const input = await sampleInput();
+    const many = Array.from({ length: 400 }, (_, i) => ({ ...input.budget![0]!, speedMps: i / 28 }));
+    many[211] = { ...many[211]!, levelDeg: 9e4 };
+    expect(dossierHtml({ ...input, budget: many })).toContain('<span class="word failed">over</span>');
+  });
+
   test('what no computation can show is on the list whatever the build is', async () => {
     const input = await sampleInput({ problems: [] });
     const all = { ...input, proof: { ...input.proof!, obligations: input.proof!.obligations.slice(0, 2) } };

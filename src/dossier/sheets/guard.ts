@@ -121,12 +121,16 @@ function pair(row: BudgetRow, quantity: 'level' | 'slew'): { budget: number; lim
     : { budget: row.slewMaxDegPerS, limit: row.slewDegPerS };
 }
 
-/** Printed at no more than this many speeds; the figures show all of them. */
+/** Printed at about this many speeds, and always where the tables come closest to the budget; the figures show all. */
 const ROWS = 12;
 
 function budgetTable(budget: BudgetRow[]): Html {
   const every = Math.max(1, Math.ceil(budget.length / ROWS));
-  const printed = budget.filter((_, i) => i % every === 0 || i === budget.length - 1);
+  const used = budget.map((row) =>
+    Math.max(row.levelDeg / row.levelMaxDeg, row.slewDegPerS / row.slewMaxDegPerS),
+  );
+  const closest = used.indexOf(Math.max(...used));
+  const printed = budget.filter((_, i) => i % every === 0 || i === budget.length - 1 || i === closest);
   return table(
     [
       { title: 'speed' },
