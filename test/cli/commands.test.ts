@@ -20,7 +20,7 @@ function recording(): string {
   const lines = ['t,bus,id,ext,data'];
   for (let i = 0; i < 400; i++) {
     const value = Math.round(2000 + 900 * Math.sin(i / 20));
-    const bytes = [value & 255, value >> 8, i & 15, (i * 37) & 255];
+    const bytes = [value & 255, value >> 8, i & 15, ((i * i * 37) >> 3) & 255];
     bytes.push(bytes.reduce((a, b) => a ^ b, 0));
     lines.push(
       `${(i * 0.01).toFixed(6)},0,1A2,0,${bytes.map((b) => b.toString(16).padStart(2, '0')).join('')}`,
@@ -67,7 +67,7 @@ test('a build is started, checked and given a recording, and each step says what
   expect(again.code).toBe(2);
   const path = file('monday.csv.gz', gzipSync(recording()));
   expect(bywright('import', build, path).code).toBe(0);
-  expect(readdirSync(join(build, 'captures'))).toEqual(['monday.pcapng']);
+  expect(readdirSync(join(build, 'captures'))).toContain('monday.pcapng');
   const twice = bywright('import', build, path);
   expect(twice.code).toBe(2);
   expect(twice.err).toContain('monday.pcapng');
