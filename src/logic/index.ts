@@ -1,7 +1,7 @@
 /**
- * Logic programs: the small integer dataflow form of routes and guard, a builder that keeps every value inside 32 bits,
- * and the readers of the form: run (fast, for simulation), interpret (every node's value, for replay), C (for the
- * microcontroller) and SMT bit-vectors (for the proof). What is proved is what is run and what is flashed.
+ * Logic programs: the small integer dataflow form of routes and guard, and a builder that keeps every value in 32 bits.
+ * Its readers: run (fast), interpret (every value, for replay), C (for the microcontroller), SMT bit-vectors (for the
+ * proof). What is proved is what is run and what is flashed.
  */
 export * from './blocks.ts';
 export * from './builder.ts';
