@@ -1,5 +1,5 @@
 /** Real recordings beside the repository (`../shared/data`), in their common format `t,bus,id,ext,data`. */
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { resolve } from 'node:path';
 import { gunzipSync } from 'node:zlib';
 import { FLAG } from '../../src/can/frame.ts';
@@ -27,4 +27,12 @@ function addRecording(builder: CaptureBuilder, path: string): void {
     const flags = ext === '1' ? FLAG.extended : 0;
     builder.add(Number(t), Number(bus), Number.parseInt(id, 16), flags, length, bytes, 0, length);
   }
+}
+
+/** The recordings of one folder, by name. */
+export function recordingsIn(folder: string): string[] {
+  return readdirSync(resolve(DATA, folder))
+    .filter((file) => file.endsWith('.csv.gz'))
+    .sort()
+    .map((file) => `${folder}/${file}`);
 }
