@@ -46,11 +46,11 @@ const NOT_AVAILABLE = 33;
 const AFTER_NOT_AVAILABLE = 8;
 const PREDICTORS = 4;
 
-/** Context by class of the residual before: 0, 1, 2, 3–4, 5–6, 7–9, 10–13, 14 and more. */
-const CONTEXT_OF = Uint8Array.from({ length: SYMBOLS }, (_, c) => {
-  if (c === NOT_AVAILABLE) return AFTER_NOT_AVAILABLE;
+/** Counts to use after each symbol. Contexts by class of a residual: 0, 1, 2, 3–4, 5–6, 7–9, 10–13, 14 and more. */
+const ROW_AFTER = Uint16Array.from({ length: SYMBOLS }, (_, c) => {
+  if (c === NOT_AVAILABLE) return AFTER_NOT_AVAILABLE * SYMBOLS;
   if (c === FIRST) return 0;
-  return c <= 2 ? c : c <= 4 ? 3 : c <= 6 ? 4 : c <= 9 ? 5 : c <= 13 ? 6 : 7;
+  return SYMBOLS * (c <= 2 ? c : c <= 4 ? 3 : c <= 6 ? 4 : c <= 9 ? 5 : c <= 13 ? 6 : 7);
 });
 
 export function codeLengths(series: Series): CodeLengths {
@@ -132,20 +132,16 @@ function halves(t: GammaTables, count: number, k: number): number {
   return (table[count + at] as number) - (table[at] as number);
 }
 
-/** Class of a residual: 0, or the bit length of its size. */
-function classOf(residual: number): number {
-  const size = Math.abs(residual);
-  return size > 0x7fff_ffff ? 31 : 32 - Math.clz32(size);
-}
-
 /** Counts of one class code: symbols by context, signs by context, and the bits below the leading one. */
 class ClassCode {
+  /** Plain fields and integers: this is the innermost loop of all findings. */
   readonly symbols = new Uint32Array(CONTEXTS * SYMBOLS);
   /** Minus and plus, by sign of the residual before: 0, +, −. */
   readonly signs = new Uint32Array(6);
   rest = 0;
-  #context = 0;
-  #sign = 0;
+  /** Where the counts of the context start, and those of the sign context. */
+  row = 0;
+  signRow = 0;
 
   clear(): void {
     this.symbols.fill(0);
@@ -155,42 +151,49 @@ class ClassCode {
   }
 
   restart(): void {
-    this.#context = 0;
-    this.#sign = 0;
+    this.row = 0;
+    this.signRow = 0;
   }
 
   mark(symbol: number): void {
-    const at = this.#context * SYMBOLS + symbol;
-    this.symbols[at] = (this.symbols[at] as number) + 1;
-    this.#context = CONTEXT_OF[symbol] as number;
+    this.symbols[this.row + symbol]!++;
+    this.row = ROW_AFTER[symbol] as number;
   }
 
   residual(r: number): void {
-    const c = classOf(r);
-    this.mark(c);
-    if (c === 0) {
-      this.#sign = 0;
+    if (r === 0) {
+      this.symbols[this.row]!++;
+      this.row = 0;
+      this.signRow = 0;
       return;
     }
-    const at = 2 * this.#sign + (r > 0 ? 1 : 0);
-    this.signs[at] = (this.signs[at] as number) + 1;
-    this.#sign = r > 0 ? 1 : 2;
+    const size = r > 0 ? r : -r;
+    const c = size > 0x7fff_ffff ? 31 : 32 - Math.clz32(size);
+    this.symbols[this.row + c]!++;
+    this.row = ROW_AFTER[c] as number;
     this.rest += c - 1;
+    if (r > 0) {
+      this.signs[this.signRow + 1]!++;
+      this.signRow = 2;
+    } else {
+      this.signs[this.signRow]!++;
+      this.signRow = 4;
+    }
   }
 
   /** The context runs on through a frame that another code told. */
   passed(r: number): void {
-    const c = classOf(r);
-    this.#context = CONTEXT_OF[c] as number;
-    this.#sign = c === 0 ? 0 : r > 0 ? 1 : 2;
+    const size = Math.abs(r);
+    this.row = ROW_AFTER[size > 0x7fff_ffff ? 31 : 32 - Math.clz32(size)] as number;
+    this.signRow = r === 0 ? 0 : r > 0 ? 2 : 4;
   }
 
   cost(t: GammaTables): number {
     let cost = this.rest * LN2;
-    for (let context = 0; context < CONTEXTS; context++) {
+    for (let row = 0; row < CONTEXTS * SYMBOLS; row += SYMBOLS) {
       let total = 0;
       for (let symbol = 0; symbol < SYMBOLS; symbol++) {
-        const count = this.symbols[context * SYMBOLS + symbol] as number;
+        const count = this.symbols[row + symbol] as number;
         if (count === 0) continue;
         total += count;
         cost -= (t.tenth[count] as number) - (t.tenth[0] as number);
@@ -240,8 +243,8 @@ function numberCosts(s: Series, t: GammaTables, sign: 'unsigned' | 'signed'): nu
     }
     last.residual(v - previous);
     line.residual(v - (2 * previous - before));
-    quick.residual(v - Math.round(quickMean));
-    slow.residual(v - Math.round(slowMean));
+    quick.residual(v - Math.floor(quickMean + 0.5));
+    slow.residual(v - Math.floor(slowMean + 0.5));
     before = previous;
     previous = v;
     quickMean += (v - quickMean) / 4;
@@ -276,10 +279,11 @@ function counterCost(s: Series, t: GammaTables): number {
   const n = s.values.length;
   const size = 2 ** s.width;
   const step = commonestStep(s, size);
+  if (step === 0) return Number.POSITIVE_INFINITY;
   let hits = 0;
   let misses = 0;
   let highest = 0;
-  for (let i = 0; i < n; i++) highest = Math.max(highest, s.values[i] as number);
+  for (let i = 0; i < n; i++) if ((s.values[i] as number) > highest) highest = s.values[i] as number;
   for (let i = 0; i < n; i++) {
     if (s.begins[i]) continue;
     const v = s.values[i] as number;
@@ -290,17 +294,20 @@ function counterCost(s: Series, t: GammaTables): number {
     if (d === step || rolls) hits++;
     else misses++;
   }
-  if (step === 0 || hits <= 0.9 * (hits + misses)) return Number.POSITIVE_INFINITY;
+  if (hits <= 0.9 * (hits + misses)) return Number.POSITIVE_INFINITY;
   return kt(t, hits, misses) + misses * s.active * LN2 + 2 * s.width * LN2;
 }
 
+/** Commonest step other than 0 in the first frames; 0 where none is common enough to be the step of a counter. */
 function commonestStep(s: Series, size: number): number {
   const counts = new Map<number, number>();
   let best = 0;
   let most = 0;
+  let all = 0;
   for (let i = 1; i < Math.min(40, s.values.length); i++) {
     if (s.begins[i]) continue;
     const d = ((s.values[i] as number) - (s.values[i - 1] as number) + size) % size;
+    all++;
     if (d === 0) continue;
     const count = (counts.get(d) ?? 0) + 1;
     counts.set(d, count);
@@ -309,7 +316,7 @@ function commonestStep(s: Series, size: number): number {
       best = d;
     }
   }
-  return best;
+  return 4 * most >= all ? best : 0;
 }
 
 /** Open-addressed counts of (value before, value). */
