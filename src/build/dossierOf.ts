@@ -53,7 +53,7 @@ export async function dossierOf({
     budgetError,
     proof: kept === null ? null : { ...kept.form, stale: kept.stale },
     counterexamples: kept === null ? [] : await loadCounterexamples(folder, kept.form),
-    problems: problems.map(problemSentence),
+    problems: problems.map((p) => `${p.weight === 'caution' ? 'Caution: ' : ''}${problemSentence(p)}`),
     files: await hashedFiles(folder, hash),
   };
 }

@@ -7,8 +7,7 @@ export type FieldPath = readonly (string | number)[];
 export function problemSentence(problem: Problem): string {
   const place = problem.line > 0 ? `${problem.file}:${problem.line}:${problem.column}` : problem.file;
   const field = problem.field === '' ? '' : `${problem.field}: `;
-  const caution = problem.weight === 'caution' ? 'caution: ' : '';
-  return `${place}: ${caution}${field}found ${problem.found}; expected ${problem.expected}.`;
+  return `${place}: ${field}found ${problem.found}; expected ${problem.expected}.`;
 }
 
 /** ["messages", 3, "signals", 0, "start"] → "messages[3].signals[0].start". */
