@@ -14,7 +14,7 @@ export const programs: fc.Arbitrary<Program> = fc
   .tuple(draws, fc.array(number, { minLength: 24, maxLength: 24 }))
   .map(([list, numbers]) => programFrom('random', list, numbers));
 
-/** Small linear congruential generator, for inputs (Knuth, MMIX constants truncated to 32 bits: Numerical Recipes "ranqd1"). */
+/** Linear congruential generator modulo 2³² (constants as in Numerical Recipes, from memory). */
 export function random(seed: number): (below: number) => number {
   let state = seed >>> 0;
   return (below) => {

@@ -43,7 +43,7 @@ test('the random programs hold every kind of node', () => {
 });
 
 test('a CRC node gives the published check values', () => {
-  // Check values for "123456789" from the parametrised models of common CRCs (R. Williams' check), from memory.
+  // Check values for "123456789" as catalogues of CRC parameters give them, from memory.
   const cases = [
     { width: 8, poly: 0x1d, init: 0xff, xorout: 0xff, reflected: false, check: 0x4b },
     { width: 8, poly: 0x07, init: 0xff, xorout: 0, reflected: true, check: 0xd0 },
