@@ -7,11 +7,12 @@ import { fieldBits } from '../can/bits.ts';
 import { bitCount } from './crcSolve.ts';
 import { type Candidate, candidatesOf } from './cut/candidates.ts';
 import { bestCover, type Posterior, posterior, type Scored } from './cut/cover.ts';
-import { constantsOf, SUREST, signalOf } from './cut/describe.ts';
+import { constantsOf, signalOf } from './cut/describe.ts';
 import { type Features, featuresOf, firstScore, secondScore } from './cut/features.ts';
 import { type Lane, laneOf, STILL } from './cut/lane.ts';
 import { bitMotion } from './cut/pairs.ts';
 import { sampleOf } from './cut/sample.ts';
+import { SUREST } from './cut/stated.ts';
 import type { FoundSignal } from './model.ts';
 import { type MessageRows, movingBits } from './rows.ts';
 

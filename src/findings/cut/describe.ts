@@ -5,9 +5,8 @@ import type { MessageRows } from '../rows.ts';
 import { counted, several } from '../words.ts';
 import { type Candidate, numberCost } from './candidates.ts';
 import { type Lane, STILL } from './lane.ts';
+import { statedProbability } from './stated.ts';
 
-/** No field is said to be surer than this before anything on its bus was confirmed: posteriors run too high on real recordings. */
-export const SUREST = 0.92;
 /** Nats by which a signed reading must be cheaper, or dearer, before the sign is taken as settled. */
 const SIGN_NATS = 10;
 /** Pooled evidence for a byte order below this settles nothing. */
@@ -16,6 +15,7 @@ const ORDER_NATS = 3;
 export interface CutField {
   lane: Lane;
   candidate: Candidate;
+  /** Posterior of the field. */
   probability: number;
   /** Evidence of the other messages of the bus for big-endian, in nats. */
   busBigEndian: number;
@@ -38,7 +38,7 @@ export function signalOf(rows: MessageRows, field: CutField): FoundSignal {
     offset: 0,
     unit: '',
     selectorValue: null,
-    probability: Math.min(SUREST, field.probability),
+    probability: statedProbability(field.probability),
     evidence: evidenceOf(rows, field, kind, gain),
   };
 }

@@ -40,11 +40,11 @@ function build(size: number): GammaTables {
   };
 }
 
-/** ln Γ(x) for x > 0: Stirling's series after raising the argument above 8 (Abramowitz and Stegun 6.1.40). */
+/** ln Γ(x) for x > 0: Stirling's series after raising the argument above 15 (Abramowitz and Stegun 6.1.40). */
 export function logGamma(x: number): number {
   let shift = 0;
   let z = x;
-  while (z < 8) {
+  while (z < 15) {
     shift += Math.log(z);
     z++;
   }
