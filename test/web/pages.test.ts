@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { parse } from 'yaml';
+import { saveProof } from '../../src/build/evidence.ts';
 import { GUARD } from '../build/folder.ts';
 import {
   CAPTURE,
@@ -159,6 +160,55 @@ describe.skipIf(withoutChromium)('the sheets of the workbench', () => {
     await page.getByRole('progressbar', { name: 'Proving' }).waitFor();
     await page.getByRole('button', { name: 'Stop' }).click();
     await page.getByText('The proof was stopped on request').waitFor();
+    expect(trouble).toEqual([]);
+  });
+
+  test('an obligation that fails stands first, with the play-back that breaks it', async () => {
+    const steps = Array.from({ length: 60 }, (_, step) => step);
+    const obligation = {
+      sentence: 'The order is zero after a stop.',
+      seconds: 0.2,
+      hash: '',
+      counterexample: null,
+    };
+    await saveProof(
+      workbench.folder,
+      {
+        form: 'proof/1',
+        program: 'steering_guard',
+        hash: 'of another program',
+        at: '2026-01-01T00:00:00.000Z',
+        obligations: [
+          { ...obligation, name: 'level', status: 'proved', note: '' },
+          { ...obligation, name: 'stop', status: 'failed', note: 'broken 58 steps after switching on' },
+        ],
+      },
+      [
+        {
+          form: 'counterexample/1',
+          obligation: 'stop',
+          sentence: obligation.sentence,
+          stepMs: 10,
+          brokenAtStep: 57,
+          columns: [
+            { name: 'stop_input', kind: 'input', note: '1 = stop', values: steps.map((k) => Number(k > 55)) },
+            { name: 'order_angle', kind: 'output', note: '°', values: steps.map((k) => k / 10) },
+            { name: 'speed', kind: 'input', note: 'm/s', values: steps.map(() => 8) },
+          ],
+        },
+      ],
+    );
+    const { page, trouble } = await open('#/guard');
+    await page.getByRole('heading', { name: 'How “stop” fails' }).waitFor();
+    expect(await figureName(page, 'trace')).toBe(
+      'Counterexample to stop: broken at step 57 of 10 ms, where stop_input 1, order_angle 5.7',
+    );
+    const rows = page.locator('.obligations tbody tr:not(.group)');
+    expect(await rows.locator('th').allTextContents()).toEqual(['stop', 'level']);
+    await page.getByText('What stands still meanwhile').waitFor();
+    await page.getByText('The program changed after this proof').waitFor();
+    await page.getByRole('button', { name: 'See Fig. 4-3' }).click();
+    expect(await page.locator('.title-block').textContent()).toContain('1 / 1, out of date');
     expect(trouble).toEqual([]);
   });
 

@@ -27,10 +27,10 @@ export function Counterexample({ number, name, file }: { number: string; name: s
         const from = Math.max(0, form.brokenAtStep - BEFORE);
         const to = Math.max(0, Math.min(steps - 1, form.brokenAtStep + AFTER));
         const { moving, still } = movingSeries(form.columns, from, to);
-        const ordered = [...moving].sort((a, b) => ORDER[a.kind] - ORDER[b.kind]);
+        const ordered = [...moving].sort((a, b) => placeOf(a) - placeOf(b));
         const shown = lanes === 'all' ? ordered : ordered.slice(0, LANES);
         return (
-          <Passage title={`How “${name}” fails`} notes={<StillNote still={still} at={from} />}>
+          <Passage title={`How “${name}” fails`} notes={<LaneNotes shown={shown} still={still} at={from} />}>
             <p>{form.sentence}</p>
             <Figure
               number={number}
@@ -64,12 +64,30 @@ export function Counterexample({ number, name, file }: { number: string; name: s
 
 const ORDER: Record<Column['kind'], number> = { input: 0, output: 1, state: 2, value: 3 };
 
-function StillNote({ still, at }: { still: Column[]; at: number }) {
-  const named = still.filter(({ kind }) => kind !== 'value');
-  if (named.length === 0) return null;
+/** Readings of the clock always move and tell nothing: they come last. */
+function placeOf({ kind, note }: Column): number {
+  return ORDER[kind] + (/^ms\b/.test(note) ? 10 : 0);
+}
+
+function LaneNotes({ shown, still, at }: { shown: Column[]; still: Column[]; at: number }) {
+  const standing = still.filter(({ kind }) => kind !== 'value');
   return (
-    <Note title="Standing still meanwhile">
-      {named.map(({ name, values }) => `${name} ${figure(values[at] ?? Number.NaN)}`).join(', ')}.
-    </Note>
+    <>
+      <Note title="What moves">
+        <dl>
+          {shown.map(({ name, note }) => (
+            <div key={name}>
+              <dt>{name}</dt>
+              <dd>{note || 'true or false'}</dd>
+            </div>
+          ))}
+        </dl>
+      </Note>
+      {standing.length > 0 && (
+        <Note title="What stands still meanwhile">
+          {standing.map(({ name, values }) => `${name} ${figure(values[at] ?? Number.NaN)}`).join(', ')}.
+        </Note>
+      )}
+    </>
   );
 }

@@ -12,7 +12,7 @@ interface FigureProps {
 
 export function Figure({ number, children, draw, data }: FigureProps) {
   return (
-    <figure>
+    <figure id={figureId(number)}>
       <div class="picture">
         <Drawing draw={draw} data={data} />
       </div>
@@ -21,6 +21,11 @@ export function Figure({ number, children, draw, data }: FigureProps) {
       </figcaption>
     </figure>
   );
+}
+
+/** Id of a figure in the page, to lead the reader to it. */
+export function figureId(number: string): string {
+  return `figure-${number}`;
 }
 
 export function Drawing({ draw, data }: Pick<FigureProps, 'draw' | 'data'>) {

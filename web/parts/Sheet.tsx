@@ -1,6 +1,6 @@
 /** The frame of every sheet: contents at the left, head with the number of the sheet, title block at the foot. */
 import type { ComponentChildren } from 'preact';
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import type { BuildReply } from '../../src/server/api.ts';
 import { addressOf, type Route, SHEETS } from '../route.ts';
 
@@ -19,11 +19,11 @@ interface SheetProps {
 export function Sheet({ number, title, words, lead, route, build, children }: SheetProps) {
   const head = useRef<HTMLHeadingElement>(null);
   const name = build?.build?.title ?? build?.name ?? '';
-  useEffect(() => {
+  useLayoutEffect(() => {
     document.title = `${number} ${words}${name ? ` · ${name}` : ''}`;
   }, [number, words, name]);
   const address = addressOf(route);
-  useEffect(() => {
+  useLayoutEffect(() => {
     // A new sheet is read from its head, also by those who do not see it; the first one is where the reader already is.
     if (opened !== address && opened !== '') head.current?.focus();
     opened = address;

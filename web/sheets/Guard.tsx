@@ -6,8 +6,9 @@ import { type AskError, tell } from '../data/ask.ts';
 import { noteJob } from '../data/live.ts';
 import { asAskError, useLive, useReply } from '../data/use.ts';
 import { limitsOf, marginWords } from '../limits.ts';
+import { obligationGroups } from '../obligations.ts';
 import { Counterexample } from '../parts/Counterexample.tsx';
-import { Figure } from '../parts/Figure.tsx';
+import { Figure, figureId } from '../parts/Figure.tsx';
 import { Caution, Note, Passage } from '../parts/Passage.tsx';
 import { ProblemPassages } from '../parts/Problems.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
@@ -174,11 +175,7 @@ function standing({ obligations }: ProofForm): string {
   return `${proved} of ${counted(obligations.length, 'obligation')} proved.`;
 }
 
-/** What is not proved stands first: it is what the reader came for. */
-const URGENCY = { failed: 0, notShown: 1, vacuous: 2, proved: 3 } as const;
-
 function Obligations({ proof }: { proof: ProofForm }) {
-  const rows = [...proof.obligations].sort((a, b) => URGENCY[a.status] - URGENCY[b.status]);
   return (
     <table class="obligations">
       <thead>
@@ -189,32 +186,67 @@ function Obligations({ proof }: { proof: ProofForm }) {
           <th>state</th>
         </tr>
       </thead>
-      <tbody>
-        {rows.map(({ name, sentence, status, seconds, note }) => (
-          <tr key={name}>
-            <th scope="row">{name}</th>
-            <td>
-              {sentence}
-              {note && <span class="quiet"> {note}</span>}
-            </td>
-            <td class="n">{seconds.toFixed(1)}</td>
-            <td>
-              <StateWord state={status} />
-            </td>
-          </tr>
-        ))}
-      </tbody>
+      {obligationGroups(proof.obligations).map(({ title, obligations }) => (
+        <tbody key={title}>
+          {title && (
+            <tr class="group">
+              <th colSpan={4} scope="rowgroup">
+                {title}
+              </th>
+            </tr>
+          )}
+          {obligations.map(({ name, sentence: words, status, seconds, note, counterexample }) => (
+            <tr key={name}>
+              <th scope="row">{name}</th>
+              <td>
+                {words}
+                {note && <span class="quiet"> {sentence(note)}</span>}
+                {counterexample && <PlayBackLink number={playBackNumber(proof, name)} />}
+              </td>
+              <td class="n">{seconds < 0.05 ? '< 0.1' : seconds.toFixed(1)}</td>
+              <td>
+                <StateWord state={status} />
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      ))}
     </table>
   );
 }
 
-function Counterexamples({ proof }: { proof: ProofForm }) {
-  const failed = proof.obligations.filter(({ counterexample }) => counterexample !== null);
-  if (failed.length === 0) return null;
+/** Leads to the play-back further down; an address behind the # names a sheet, not a place in it. */
+function PlayBackLink({ number }: { number: string }) {
+  const show = () => document.getElementById(figureId(number))?.scrollIntoView({ block: 'center' });
   return (
     <>
-      {failed.map(({ name, counterexample }, i) => (
-        <Counterexample key={name} number={`4-${i + 3}`} file={counterexample as string} name={name} />
+      {' '}
+      <button type="button" onClick={show}>
+        See Fig. {number}
+      </button>
+    </>
+  );
+}
+
+function withPlayBack({ obligations }: ProofForm): ProofForm['obligations'] {
+  return obligations.filter(({ counterexample }) => counterexample !== null);
+}
+
+/** Play-backs are numbered after the two figures of the limits. */
+function playBackNumber(proof: ProofForm, name: string): string {
+  return `4-${withPlayBack(proof).findIndex((o) => o.name === name) + 3}`;
+}
+
+function Counterexamples({ proof }: { proof: ProofForm }) {
+  return (
+    <>
+      {withPlayBack(proof).map(({ name, counterexample }) => (
+        <Counterexample
+          key={name}
+          number={playBackNumber(proof, name)}
+          file={counterexample as string}
+          name={name}
+        />
       ))}
     </>
   );
