@@ -4,6 +4,7 @@ import { ProgramBuilder } from '../logic/builder.ts';
 import { LogicError } from '../logic/error.ts';
 import type { Program } from '../logic/form.ts';
 import type { Gateway, Source, Stage } from './gateway.ts';
+import { joinedRoute } from './joinRoute.ts';
 import type { MessageRef, Route } from './model.ts';
 import { GatewayNames, identifier } from './names.ts';
 import { type GatewayParts, type GuardInput, type GuardStage, Lookup, wholeSteps } from './plan.ts';
@@ -11,7 +12,7 @@ import { BridgeError } from './problem.ts';
 import { planProblems } from './problems.ts';
 import { AGE_MAX, type ReadForm } from './read.ts';
 import { Reads } from './reads.ts';
-import { type RouteLine, type RouteSource, routeProgram } from './route.ts';
+import { type RouteLine, routeProgram } from './route.ts';
 import { checkWiring, outputOf } from './wiring.ts';
 import { type WrittenSignal, writeProgram } from './write.ts';
 
@@ -93,63 +94,12 @@ class Assembly {
   }
 
   #addRoute(route: Route): void {
-    const { stepMs } = this.#parts;
-    const target = this.#message(route.to);
-    const scope = this.#names.signals(['trigger', 'wait']);
-    const place = `route ${route.name}`;
-    const from = new Map<string, Source>();
-    const inputs = new Map<string, string>();
-    const ages = new Map<string, string>();
-    const sources: RouteSource[] = [];
-    const outputs = new Map<string, string>();
-    const lines: RouteLine[] = [];
-    for (const line of route.signals) {
-      const to = this.#lookup.signal({ ...route.to, signal: line.to });
-      if (!to) continue;
-      const output = this.#names.signal(scope, place, line.to, 'raw');
-      outputs.set(line.to, output);
-      if (!line.from) {
-        lines.push({ to, output, value: { from: 'constant', physical: line.value ?? 0 } });
-        continue;
-      }
-      const signal = this.#lookup.signal(line.from);
-      if (!signal) continue;
-      const key = JSON.stringify(line.from);
-      let input = inputs.get(key);
-      if (input === undefined) {
-        const age = this.#reads.age(line.from);
-        const ageKey = `${age.stage} ${age.output}`;
-        const ageName = ages.get(ageKey) ?? scope.give(`age of ${line.from.bus} ${line.from.message}`);
-        ages.set(ageKey, ageName);
-        from.set(ageName, age);
-        input = this.#names.signal(scope, place, `${line.from.bus} ${line.from.signal}`);
-        inputs.set(key, input);
-        const value = this.#reads.value(line.from, { kind: 'raw' });
-        from.set(input, value);
-        const { lo, hi } = this.#interval(value);
-        sources.push({ input, type: 'int', lo, hi, note: `raw ${signal.name}`, age: ageName });
-      }
-      lines.push({
-        to,
-        output,
-        value: {
-          from: 'source',
-          input,
-          factor: signal.scale * line.gain,
-          offset: signal.offset * line.gain + line.bias,
-          onLoss: line.onLoss,
-          rounding: 'nearest',
-        },
-      });
-    }
-    const program = routeProgram({
-      name: this.#names.program(place),
-      note: `Route ${route.name}: raw values of ${target.name}, every ${route.periodMs} ms.`,
-      sources,
-      lines,
-      periodSteps: wholeSteps(route.periodMs, stepMs) ?? 1,
-      lostSteps: Math.min(AGE_MAX, Math.floor(route.sourceAgeMs / stepMs + 1e-9)),
-      onLoss: route.onLoss,
+    const { program, from, outputs } = joinedRoute(route, {
+      lookup: this.#lookup,
+      names: this.#names,
+      reads: this.#reads,
+      stepMs: this.#parts.stepMs,
+      intervalOf: (source) => this.#interval(source),
     });
     const stage = this.#push('route', program, (input) => from.get(input) as Source);
     this.#written.push({ ref: route.to, stage, outputs });

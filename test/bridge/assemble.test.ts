@@ -42,7 +42,7 @@ test('a message that several lines read has one program, and every message sent 
   ]);
   expect(writeStages(gateway).map(({ program, message }) => [program.name, message.id])).toEqual([
     ['write_plover_van_speed', 0x120],
-    ['write_control_car_state', 0x18ff2055],
+    ['write_control_van_state', 0x18ff2055],
     ['write_van_display', 0x3a0],
     ['write_plover_order', 0x0e4],
   ]);
@@ -82,7 +82,7 @@ test('plans that cannot be carried out are refused with file, place, what was fo
   p.bridge!.routes[1]!.to.message = 'Status';
   expect(() => assembleGateway(p)).toThrow(BridgeError);
   expect(() => assembleGateway(p)).toThrow(
-    'bridge.yaml, routes[1].to.message: found message "Status"; right would be a message of bus control: Command, Car state',
+    'bridge.yaml, routes[1].to.message: found message "Status"; right would be a message of bus control: Command, Van state',
   );
 });
 

@@ -173,7 +173,7 @@ const control = {
       ],
     },
     {
-      name: 'Car state',
+      name: 'Van state',
       id: 0x18ff2055,
       extended: true,
       length: 8,
@@ -223,8 +223,8 @@ const bridge = {
       ],
     },
     {
-      name: 'car state',
-      to: { bus: 'control', message: 'Car state' },
+      name: 'van state',
+      to: { bus: 'control', message: 'Van state' },
       period_ms: 20,
       source_age_ms: 60,
       on_loss: 'send',

@@ -84,7 +84,7 @@ test('the guard arms from frames and a press, and its order reaches the unit wit
   expect(drive.mode()).toBe(modeNumber('armed'));
   const order = messageOf('plover', 'Order');
   let last = 20;
-  for (let k = 0; k < 300; k++) {
+  for (let k = 0; k < 600; k++) {
     drive.step(400, 2);
     const frame = drive.sent('plover_order');
     if (!frame) continue;

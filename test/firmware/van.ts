@@ -19,7 +19,7 @@ export function van(): Van {
     list.find((d) => d.bus === bus)!.messages.find((m) => m.name === name) as Message;
   const signal = (m: Message, name: string) => m.signals.find((s) => s.name === name) as Signal;
   signal(message('plover', 'Order'), 'Active').start = 40;
-  Object.assign(signal(message('control', 'Car state'), 'Torque'), { start: 39, length: 16, scale: 0.002 });
+  Object.assign(signal(message('control', 'Van state'), 'Torque'), { start: 39, length: 16, scale: 0.002 });
   signal(message('control', 'Command'), 'Angle').scale = 0.01;
   const display = message('van', 'Display');
   display.signals.push({ ...(display.signals[0] as Signal), name: 'Temperature', start: 8 });
