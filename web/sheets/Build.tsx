@@ -177,8 +177,7 @@ function Shown({ build, reply }: { build: Build; reply: BuildReply }) {
       notes={
         proof?.stale && (
           <Note title="Out of date">
-            The guard, the bridge or a dictionary changed after the proof. It says nothing of them as they are
-            now.
+            The guard’s program changed after the proof, which says nothing of it as it is now.
           </Note>
         )
       }

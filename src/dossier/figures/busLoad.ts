@@ -1,6 +1,6 @@
 /** How full each bus is over a capture, one lane per bus, as a share of its bit rate where that is known. */
 import { areaY, axisX, axisY, gridY, line, plot, text } from '@observablehq/plot';
-import { asFigure, DEFAULT_WIDTH, type FigureOptions, figure, TONE } from './svg.ts';
+import { asFigure, DEFAULT_WIDTH, type FigureOptions, figure, TONE, tenth } from './svg.ts';
 
 export interface BusLoadData {
   /** Width of an interval in seconds; interval i begins at start + i × binSeconds. */
@@ -97,10 +97,6 @@ function lanesOf(data: BusLoadData): Lane[] {
       points,
     };
   });
-}
-
-function tenth(value: number): number {
-  return Math.round(value * 10) / 10;
 }
 
 function nameOf(lanes: Lane[], unit: string): string {

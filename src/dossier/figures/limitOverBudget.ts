@@ -1,6 +1,15 @@
 /** A guard table over speed under the budget of the car: where the one leaves the other is marked and said. */
 import { areaY, axisX, axisY, dot, gridX, gridY, line, plot, ruleX, text } from '@observablehq/plot';
-import { asFigure, DEFAULT_WIDTH, type FigureOptions, figure, type KeyEntry, lineKey, TONE } from './svg.ts';
+import {
+  asFigure,
+  DEFAULT_WIDTH,
+  type FigureOptions,
+  figure,
+  type KeyEntry,
+  lineKey,
+  TONE,
+  tenth,
+} from './svg.ts';
 
 export interface LimitOverBudgetData {
   quantity: 'level' | 'slew';
@@ -116,7 +125,7 @@ function crossingText(rows: Row[], speed: number, place: number, fastest: number
 }
 
 function crossingWords(rows: Row[], speed: number): string {
-  return `${atBudget(rows, speed)} at ${figure(round(speed * 3.6))} km/h`;
+  return `${atBudget(rows, speed)} at ${figure(tenth(speed * 3.6))} km/h`;
 }
 
 /** Whether the limit leaves the budget or comes back under it at this crossing. */
@@ -157,10 +166,6 @@ function cutAt(curve: { speedMps: number; value: number }[], top: number): typeo
 
 function every(end: number, step: number): number[] {
   return Array.from({ length: Math.floor(end / step) + 1 }, (_, i) => i * step);
-}
-
-function round(value: number): number {
-  return Math.round(value * 10) / 10;
 }
 
 function nameOf({ quantity, rows }: LimitOverBudgetData, crossed: number[]): string {

@@ -1,6 +1,6 @@
 /** The payload strip in the size of a line of text: only the bars, to tell messages apart in a list. */
 import { type BitLayout, barShare, columnOf } from './payloadBits.ts';
-import { drawing, el, type FigureOptions, TONE } from './svg.ts';
+import { drawing, el, type FigureOptions, rounded, TONE } from './svg.ts';
 
 export interface PayloadFingerprintData {
   name: string;
@@ -60,11 +60,7 @@ function byteBars(
     const rate = flipRate[columnOf(first + i, layout)] ?? 0;
     if (rate <= 0) continue;
     const height = Math.max(1, barShare(rate) * (HEIGHT - 5));
-    path += `M${fixed(x + i * pitch)} ${base}v${fixed(-height)}h${fixed(pitch - 0.6)}v${fixed(height)}z`;
+    path += `M${rounded(x + i * pitch)} ${base}v${rounded(-height)}h${rounded(pitch - 0.6)}v${rounded(height)}z`;
   }
   return path;
-}
-
-function fixed(value: number): string {
-  return String(Math.round(value * 100) / 100);
 }

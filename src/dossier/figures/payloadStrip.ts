@@ -1,7 +1,7 @@
 /** The payload of one message as a strip of bits: bar height tells how often a bit changes, brackets underneath the fields. */
 import type { BitField } from '../../can/bits.ts';
 import { type BitLayout, barShare, columnOf, type Piece, piecesOf, topColumn } from './payloadBits.ts';
-import { DEFAULT_WIDTH, drawing, el, type FigureOptions, TONE, textWidth } from './svg.ts';
+import { DEFAULT_WIDTH, drawing, el, type FigureOptions, rounded, TONE, textWidth } from './svg.ts';
 
 export interface StripField extends BitField {
   /** Mark that the table of fields repeats: "a", "b", … */
@@ -177,10 +177,12 @@ function bracket(
   const group = el(document, 'g', { fill: 'none', stroke: TONE.ink, ...STROKE[field.standing] });
   group.append(
     el(document, 'title', {}, `${field.label}, ${field.standing}`),
-    ...pieces.map((p) => el(document, 'path', { d: `M${n(left(p))} ${y}V${foot}H${n(right(p))}V${y}` })),
+    ...pieces.map((p) =>
+      el(document, 'path', { d: `M${rounded(left(p))} ${y}V${foot}H${rounded(right(p))}V${y}` }),
+    ),
     ...pieces.slice(1).map((p, i) =>
       el(document, 'path', {
-        d: `M${n(right(pieces[i] as Piece))} ${foot}H${n(left(p))}`,
+        d: `M${rounded(right(pieces[i] as Piece))} ${foot}H${rounded(left(p))}`,
         stroke: TONE.soft,
         'stroke-width': 0.7,
         'stroke-dasharray': '1 2',
@@ -198,7 +200,7 @@ function bracket(
 function topMark(document: Document, column: number, y: number, grid: Grid): SVGElement {
   const x = grid.x(column) + grid.pitch / 2;
   return el(document, 'path', {
-    d: `M${n(x - 3)} ${y - 1}H${n(x + 3)}L${n(x)} ${y + 4}Z`,
+    d: `M${rounded(x - 3)} ${y - 1}H${rounded(x + 3)}L${rounded(x)} ${y + 4}Z`,
     fill: TONE.ink,
     stroke: 'none',
   });
@@ -242,8 +244,4 @@ function caption(
 function nameOf({ name, flipRate, fields }: PayloadStripData): string {
   const list = fields.map((f) => `${f.key} ${f.label}, ${f.standing}`).join('; ');
   return `Payload strip of ${name}: ${flipRate.length} bits${list ? `; fields: ${list}` : ''}`;
-}
-
-function n(value: number): number {
-  return Math.round(value * 100) / 100;
 }

@@ -1,6 +1,6 @@
 /** One field over time: the least and greatest value of each short interval, with the cues of the capture behind. */
 import { areaY, axisX, axisY, gridY, line, plot, rectX, text } from '@observablehq/plot';
-import { asFigure, DEFAULT_WIDTH, el, type FigureOptions, figure, TONE } from './svg.ts';
+import { asFigure, DEFAULT_WIDTH, el, type FigureOptions, figure, TONE, tenth } from './svg.ts';
 
 export interface SeriesData {
   name: string;
@@ -85,6 +85,6 @@ function nameOf({ name, unit, time, low, high }: SeriesData): string {
   if (time.length === 0) return `${name} over time: no value`;
   const least = figure(Math.min(...Array.from(low)));
   const greatest = figure(Math.max(...Array.from(high)));
-  const span = figure(Math.round((Number(time[time.length - 1]) - Number(time[0])) * 10) / 10);
+  const span = figure(tenth(Number(time[time.length - 1]) - Number(time[0])));
   return `${name} over ${span} seconds: from ${least} to ${greatest}${unit ? ` ${unit}` : ''}`;
 }

@@ -133,6 +133,11 @@ export function figure(value: number): string {
   return digits.toLocaleString('en', { maximumFractionDigits: 6 }).replace('-', '−');
 }
 
+export function tenth(value: number): number {
+  return Math.round(value * 10) / 10;
+}
+
+/** A coordinate as text, to a hundredth. */
 export function rounded(value: number): string {
   return String(Math.round(value * 100) / 100);
 }
