@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { resolve } from 'node:path';
 import { beforeAll, describe, expect, test } from 'vitest';
+import { scoreCut, singleFrameFields, type Truth } from '../../bench/findingsScore.ts';
 import { formatId } from '../../src/can/frame.ts';
 import { groupByMessage, pickFrames } from '../../src/capture/select.ts';
 import type { Capture } from '../../src/capture/store.ts';
@@ -12,7 +13,6 @@ import type { Findings, FoundMessage } from '../../src/findings/model.ts';
 import { messageRows, sessionsOf } from '../../src/findings/rows.ts';
 import { timingOf } from '../../src/findings/timing.ts';
 import { DATA, DATA_IS_HERE, readRecordings, recordingsIn } from './recordings.ts';
-import { scoreCut, singleFrameFields, type Truth } from './truth.ts';
 
 const name = DATA_IS_HERE
   ? 'real recordings'
@@ -33,7 +33,7 @@ describe.runIf(DATA_IS_HERE)(name, () => {
       findings.messages.find((m) => formatId(m.id, m.extended) === id) as FoundMessage;
 
     beforeAll(async () => {
-      findings = await findAll(readRecordings('car-500k/drive-b.csv.gz'));
+      findings = await findAll(await readRecordings('car-500k/drive-b.csv.gz'));
       verified = readVerified();
     });
 
@@ -86,21 +86,23 @@ describe.runIf(DATA_IS_HERE)(name, () => {
     });
   });
 
-  test('a light truck without any check field has none found, and no counter', () => {
-    const { checks, counters } = checksAndCounters(readRecordings('light-truck/truck-2-drive-b.csv.gz'));
+  test('a light truck without any check field has none found, and no counter', async () => {
+    const { checks, counters } = checksAndCounters(
+      await readRecordings('light-truck/truck-2-drive-b.csv.gz'),
+    );
     expect(checks).toEqual([]);
     expect(counters).toEqual([]);
   });
 
-  test('no check field is found on a boat network', () => {
+  test('no check field is found on a boat network', async () => {
     for (const run of recordingsIn('boat-11')) {
-      expect(checksAndCounters(readRecordings(run)).checks, run).toEqual([]);
+      expect(checksAndCounters(await readRecordings(run)).checks, run).toEqual([]);
     }
   });
 
-  test('no check field is found on any log of a tractor', () => {
+  test('no check field is found on any log of a tractor', async () => {
     for (const log of recordingsIn('tractor')) {
-      expect(checksAndCounters(readRecordings(log)).checks, log).toEqual([]);
+      expect(checksAndCounters(await readRecordings(log)).checks, log).toEqual([]);
     }
   });
 
@@ -113,7 +115,7 @@ describe.runIf(DATA_IS_HERE)(name, () => {
     'the cut of %s beats the published method that is told the byte order',
     async (path, files, fields, least) => {
       const truth = readTruth(path);
-      const score = scoreCut(await findAll(definedFrames(readRecordings(...files), truth)), truth);
+      const score = scoreCut(await findAll(definedFrames(await readRecordings(...files), truth)), truth);
       expect(score.trueFields).toBe(fields);
       expect(score.f1).toBeGreaterThan(least);
       expect(score.rightOrder).toBe(score.multiByte);

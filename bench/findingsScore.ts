@@ -2,8 +2,8 @@
  * How well a cut agrees with public field layouts: a found field is right when its set of bits that move is exactly that
  * of a true field (the metric of ../shared/data/README.md). Only messages of single frames, only bits that are defined.
  */
-import { fieldBits } from '../../src/can/bits.ts';
-import type { Findings, FoundMessage } from '../../src/findings/model.ts';
+import { fieldBits } from '../src/can/bits.ts';
+import type { Findings, FoundMessage } from '../src/findings/model.ts';
 
 export interface Truth {
   definitions: Record<string, { frame?: string; fields: { start: number; len: number }[] }>;
