@@ -104,6 +104,10 @@ function byteOf(row: Int32Array, b: number): number {
   return ((row[b >> 2] as number) >>> (8 * (b & 3))) & 0xff;
 }
 
+function bitOf(row: Int32Array, bit: number): number {
+  return ((row[bit >> 5] as number) >>> (bit & 31)) & 1;
+}
+
 /**
  * Whether the byte varies, is an affine function of the other bytes, and is more than bits copied from elsewhere (a
  * repeated signal is affine as well).
@@ -137,10 +141,14 @@ function response(basis: Int32Array[], byte: number): { live: number; span: numb
 
 /** Whether each bit of a field in one byte stands still or repeats (or inverts) a single bit of another byte. */
 export function copiesOnly(basis: Int32Array[], length: number, start: number, bits: number): boolean {
-  const column = (bit: number) => basis.map((row) => (byteOf(row, bit >> 3) >> (bit & 7)) & 1).join('');
-  const others = new Set(['0'.repeat(basis.length)]);
-  for (let bit = 0; bit < 8 * length; bit++) if (bit >> 3 !== start >> 3) others.add(column(bit));
-  for (let bit = start; bit < start + bits; bit++) if (!others.has(column(bit))) return false;
+  const same = (bit: number, other: number) =>
+    basis.every((row) => bitOf(row, bit) === (other < 0 ? 0 : bitOf(row, other)));
+  for (let bit = start; bit < start + bits; bit++) {
+    // −1 stands for a bit that never moves.
+    let other = -1;
+    while (other < 8 * length && (other >> 3 === start >> 3 || !same(bit, other))) other++;
+    if (other === 8 * length) return false;
+  }
   return true;
 }
 

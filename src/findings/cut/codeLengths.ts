@@ -3,6 +3,8 @@
  * All codes are adaptive: they learn their probabilities from the values themselves (Krichevsky–Trofimov and Dirichlet
  * estimators in closed form), so no code has a parameter that could be tuned to a recording.
  */
+import { ClassCode, FIRST, kt, LN2, NOT_AVAILABLE } from './classCode.ts';
+import { levelsCost } from './levels.ts';
 import { type GammaTables, gammaTables } from './logGamma.ts';
 
 /** Values of one candidate over the frames looked at. */
@@ -37,22 +39,6 @@ export interface CodeLengths {
   middles: number;
 }
 
-const LN2 = Math.LN2;
-const MOST_ENUM = 48;
-const SYMBOLS = 34;
-const CONTEXTS = 9;
-const FIRST = 32;
-const NOT_AVAILABLE = 33;
-const AFTER_NOT_AVAILABLE = 8;
-const PREDICTORS = 4;
-
-/** Counts to use after each symbol. Contexts by class of a residual: 0, 1, 2, 3–4, 5–6, 7–9, 10–13, 14 and more. */
-const ROW_AFTER = Uint16Array.from({ length: SYMBOLS }, (_, c) => {
-  if (c === NOT_AVAILABLE) return AFTER_NOT_AVAILABLE * SYMBOLS;
-  if (c === FIRST) return 0;
-  return SYMBOLS * (c <= 2 ? c : c <= 4 ? 3 : c <= 6 ? 4 : c <= 9 ? 5 : c <= 13 ? 6 : 7);
-});
-
 export function codeLengths(series: Series): CodeLengths {
   const n = series.values.length;
   const tables = gammaTables(n + 64);
@@ -82,15 +68,8 @@ export function codeLengths(series: Series): CodeLengths {
   return out;
 }
 
-/** Krichevsky–Trofimov: x of one kind and y of another. */
-function kt(t: GammaTables, x: number, y: number): number {
-  const { half, one } = t;
-  return (
-    (one[x + y] as number) -
-    ((half[x] as number) - (half[0] as number)) -
-    ((half[y] as number) - (half[0] as number))
-  );
-}
+const MOST_ENUM = 48;
+const PREDICTORS = 4;
 
 const enumCounts = new Uint32Array(MOST_ENUM * MOST_ENUM);
 
@@ -130,81 +109,6 @@ function halves(t: GammaTables, count: number, k: number): number {
   const table = k % 2 === 0 ? t.one : t.half;
   const at = k % 2 === 0 ? k / 2 - 1 : (k - 1) / 2;
   return (table[count + at] as number) - (table[at] as number);
-}
-
-/** Counts of one class code: symbols by context, signs by context, and the bits below the leading one. */
-class ClassCode {
-  /** Plain fields and integers: this is the innermost loop of all findings. */
-  readonly symbols = new Uint32Array(CONTEXTS * SYMBOLS);
-  /** Minus and plus, by sign of the residual before: 0, +, −. */
-  readonly signs = new Uint32Array(6);
-  rest = 0;
-  /** Where the counts of the context start, and those of the sign context. */
-  row = 0;
-  signRow = 0;
-
-  clear(): void {
-    this.symbols.fill(0);
-    this.signs.fill(0);
-    this.rest = 0;
-    this.restart();
-  }
-
-  restart(): void {
-    this.row = 0;
-    this.signRow = 0;
-  }
-
-  mark(symbol: number): void {
-    this.symbols[this.row + symbol]!++;
-    this.row = ROW_AFTER[symbol] as number;
-  }
-
-  residual(r: number): void {
-    if (r === 0) {
-      this.symbols[this.row]!++;
-      this.row = 0;
-      this.signRow = 0;
-      return;
-    }
-    const size = r > 0 ? r : -r;
-    const c = size > 0x7fff_ffff ? 31 : 32 - Math.clz32(size);
-    this.symbols[this.row + c]!++;
-    this.row = ROW_AFTER[c] as number;
-    this.rest += c - 1;
-    if (r > 0) {
-      this.signs[this.signRow + 1]!++;
-      this.signRow = 2;
-    } else {
-      this.signs[this.signRow]!++;
-      this.signRow = 4;
-    }
-  }
-
-  /** The context runs on through a frame that another code told. */
-  passed(r: number): void {
-    const size = Math.abs(r);
-    this.row = ROW_AFTER[size > 0x7fff_ffff ? 31 : 32 - Math.clz32(size)] as number;
-    this.signRow = r === 0 ? 0 : r > 0 ? 2 : 4;
-  }
-
-  cost(t: GammaTables): number {
-    let cost = this.rest * LN2;
-    for (let row = 0; row < CONTEXTS * SYMBOLS; row += SYMBOLS) {
-      let total = 0;
-      for (let symbol = 0; symbol < SYMBOLS; symbol++) {
-        const count = this.symbols[row + symbol] as number;
-        if (count === 0) continue;
-        total += count;
-        cost -= (t.tenth[count] as number) - (t.tenth[0] as number);
-      }
-      if (total > 0) cost += (t.threeFour[total] as number) - (t.threeFour[0] as number);
-    }
-    for (let sign = 0; sign < 3; sign++) {
-      cost += kt(t, this.signs[2 * sign] as number, this.signs[2 * sign + 1] as number);
-    }
-    return cost;
-  }
 }
 
 const codes = Array.from({ length: PREDICTORS }, () => new ClassCode());
@@ -317,64 +221,6 @@ function commonestStep(s: Series, size: number): number {
     }
   }
   return 4 * most >= all ? best : 0;
-}
-
-/** Open-addressed counts of (value before, value). */
-let pairKeys = new Int32Array(8192);
-let pairCounts = new Int32Array(8192);
-
-/**
- * Order-1 memory of levels, escape method C (Moffat 1990): a successor seen before is told by its count, a new one by an
- * escape and its residual to the last value. Made for values that hop between few levels.
- */
-function levelsCost(s: Series, t: GammaTables, sign: 'unsigned' | 'signed'): number {
-  const n = s.values.length;
-  let slots = pairKeys.length;
-  while (slots < 4 * n) slots *= 2;
-  if (slots !== pairKeys.length) {
-    pairKeys = new Int32Array(slots);
-    pairCounts = new Int32Array(slots);
-  }
-  pairKeys.fill(-1);
-  const mask = slots - 1;
-  const total = new Uint32Array(s.distinct);
-  const successors = new Uint32Array(s.distinct);
-  const code = codes[0] as ClassCode;
-  code.clear();
-  const size = 2 ** s.width;
-  const fold = sign === 'signed' ? size / 2 : size;
-  let cost = 0;
-  for (let i = 0; i < n; i++) {
-    if (s.begins[i]) {
-      code.restart();
-      cost += s.active * LN2;
-      continue;
-    }
-    const from = s.ranks[i - 1] as number;
-    const to = s.ranks[i] as number;
-    const key = from * 65536 + to;
-    let at = Math.imul(key ^ (key >>> 15), 0x9e37_79b1) & mask;
-    while (pairKeys[at] !== -1 && pairKeys[at] !== (key | 0)) at = (at + 1) & mask;
-    const sum = total[from] as number;
-    const kinds = successors[from] as number;
-    const raw = s.values[i] as number;
-    const was = s.values[i - 1] as number;
-    const r = (raw >= fold ? raw - size : raw) - (was >= fold ? was - size : was);
-    if (pairKeys[at] === -1) {
-      pairKeys[at] = key | 0;
-      pairCounts[at] = 1;
-      successors[from] = kinds + 1;
-      if (sum > 0) cost += (t.log[sum + kinds] as number) - (t.log[kinds] as number);
-      code.residual(r);
-    } else {
-      const count = pairCounts[at] as number;
-      cost += (t.log[sum + kinds] as number) - (t.log[count] as number);
-      pairCounts[at] = count + 1;
-      code.passed(r);
-    }
-    total[from] = sum + 1;
-  }
-  return cost + code.cost(t);
 }
 
 function motionOf(s: Series): { changes: number; wraps: number; middles: number } {
