@@ -9,6 +9,7 @@ import { dossier } from './dossier.ts';
 import { find } from './find.ts';
 import { firmware } from './firmware.ts';
 import { importCaptures } from './import.ts';
+import { merge } from './merge.ts';
 import { newBuild } from './new.ts';
 import { open } from './open.ts';
 import { prove } from './prove.ts';
@@ -18,6 +19,7 @@ export const commands: (() => Command)[] = [
   newBuild,
   check,
   importCaptures,
+  merge,
   find,
   decode,
   bridge,
