@@ -148,6 +148,12 @@ export class CaptureBuilder {
     this.#used = this.#columns.offset[this.#count] as number;
   }
 
+  /** Forgets the frames so far and uses their room again: captures that `finish` handed over are no longer valid. */
+  clear(): void {
+    this.#count = 0;
+    this.#used = 0;
+  }
+
   /** The frames so far. Adding more frames afterwards does not change what was handed over. */
   finish(): Capture {
     const n = this.#count;
