@@ -46,8 +46,16 @@ export const OBD_KINDS: readonly ObdKind[] = [
  * such answer. Reading stops at the first PID that is not in the table, because its length is not known.
  */
 export function obdValues(payload: Uint8Array, from: number, length: number): ObdValue[] {
-  const answer = answerBytes(payload, from, length);
+  return obdAnswerValues(answerBytes(payload, from, length));
+}
+
+/**
+ * The same for a whole answer that begins with 41, of any length: as ISO 15765-2 frames were put together. Empty where it
+ * is no answer to mode 01.
+ */
+export function obdAnswerValues(answer: Uint8Array): ObdValue[] {
   const values: ObdValue[] = [];
+  if (answer[0] !== 0x41) return values;
   let at = 1;
   while (at < answer.length) {
     const kind = OBD_KINDS.find((k) => k.pid === answer[at]);
