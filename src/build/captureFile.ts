@@ -7,6 +7,7 @@ import type { CaptureFormat, CaptureReader } from '../capture/formats/format.ts'
 import { FORMATS } from '../capture/formats/list.ts';
 import { GzipReader, isGzip } from '../capture/gzip.ts';
 import { type Capture, CaptureBuilder } from '../capture/store.ts';
+import { FILE_FORMATS, type FileFormat } from './fileFormats.ts';
 
 export interface CaptureRead {
   capture: Capture;
@@ -46,6 +47,8 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
     const file = await open(path, 'r');
     try {
       const { size } = await file.stat();
+      const whole = await fileFormatOf(file, options.format);
+      if (whole) return await whole.read(path, options);
       const intake = new Intake(options, size);
       const frames = () => intake.builder?.count ?? 0;
       let first = true;
@@ -83,11 +86,12 @@ export async function writeCaptureFile(
   format?: string,
   disk: CaptureDisk = realDisk,
 ): Promise<void> {
+  const all = [...FORMATS.filter((f) => f.write), ...FILE_FORMATS];
   const chosen = format
-    ? FORMATS.find((f) => f.name === format)
-    : FORMATS.find((f) => f.extensions.some((ending) => path.toLowerCase().endsWith(ending)));
-  if (!chosen?.write) {
-    const known = FORMATS.filter((f) => f.write).map((f) => `${f.name} (${f.extensions.join(' ')})`);
+    ? all.find((f) => f.name === format)
+    : all.find((f) => f.extensions.some((ending) => path.toLowerCase().endsWith(ending)));
+  if (!chosen) {
+    const known = all.map((f) => `${f.name} (${f.extensions.join(' ')})`);
     throw new CaptureError(
       `${path}: ${format ? `"${format}"` : 'this ending'} is no format that can be written; known are ${known.join(', ')}.`,
     );
@@ -96,7 +100,8 @@ export async function writeCaptureFile(
   try {
     const file = await open(temporary, 'wx');
     try {
-      for (const piece of chosen.write(capture)) await disk.write(file, piece);
+      if ('read' in chosen) await chosen.write(temporary, capture);
+      else for (const piece of chosen.write?.(capture) ?? []) await disk.write(file, piece);
       await file.sync();
     } finally {
       await file.close();
@@ -155,6 +160,14 @@ async function* pieces(
   signal?.throwIfAborted();
 }
 
+/** The format of a file that is read as a whole, or null where it is read piece by piece. */
+async function fileFormatOf(file: FileHandle, name: string | undefined): Promise<FileFormat | null> {
+  if (name) return FILE_FORMATS.find((f) => f.name === name) ?? null;
+  const head = new Uint8Array(16);
+  await file.read(head, 0, head.length, 0);
+  return FILE_FORMATS.find((f) => f.recognises(head)) ?? null;
+}
+
 /** Takes unpacked content, recognises its format and hands it to that format's reader. */
 class Intake {
   builder: CaptureBuilder | null = null;
@@ -197,12 +210,17 @@ class Intake {
     const head = this.#head;
     if (head.length === 0) throw new CaptureError('The recording is empty: 0 bytes.');
     const { format: name, columns } = this.#options;
+    const whole = FILE_FORMATS.find((f) => f.recognises(head));
+    if (whole)
+      throw new CaptureError(
+        `This is ${whole.name} inside gzip: unpack it first, it is read as a whole file.`,
+      );
     const format = name
       ? FORMATS.find((f) => f.name === name)
       : (FORMATS.find((f) => f.recognises(head.subarray(0, HEAD))) ?? FORMATS.find((f) => f.name === 'text'));
     if (!format) {
       throw new CaptureError(
-        `"${name}" is no format of recordings; known are ${FORMATS.map((f) => f.name).join(', ')}.`,
+        `"${name}" is no format of recordings; known are ${[...FORMATS, ...FILE_FORMATS].map((f) => f.name).join(', ')}.`,
       );
     }
     this.#format = format;

@@ -36,7 +36,7 @@ export async function importCapture(
   }
   const { capture, format, guess, notes } = await readCaptureFile(file, options);
   if (capture.count === 0) throw new ImportError(`${file}: no frame could be read; ${guess}`);
-  const asItIs = format === 'pcap' || format === 'pcapng';
+  const asItIs = format !== 'text';
   const plain = basename(file).replace(/\.gz$/i, '');
   const name = asItIs ? basename(file) : `${plain.replace(/\.[^.]*$/, '')}.pcapng`;
   const target = join(folder, 'captures', name);
