@@ -40,6 +40,13 @@ test('a message that several lines read has one program, and every message sent 
     'plover_torque',
     'control_command',
   ]);
+  expect(gateway.stages[0]?.program.outputs.map((o) => o.name)).toEqual([
+    'valid',
+    'age',
+    'age_speed_raw',
+    'speed_raw',
+    'speed',
+  ]);
   expect(writeStages(gateway).map(({ program, message }) => [program.name, message.id])).toEqual([
     ['write_plover_van_speed', 0x120],
     ['write_control_van_state', 0x18ff2055],

@@ -168,6 +168,8 @@ test('a value beyond its limits is not believed: the last one stays and ages, wh
   run.step(frameOf(message, { Speed: 4321 }, 0));
   const after = run.step(frameOf(message, { Speed: 25_001 }, 1));
   expect(after).toMatchObject({ valid: 1, age: 0, age_signal_0: 1, signal_0: 4321 });
+  expect(run.step(frameOf(message, { Speed: -5001 }, 2))).toMatchObject({ valid: 1, signal_0: 4321 });
+  expect(run.step(frameOf(message, { Speed: -5000 }, 3))).toMatchObject({ age_signal_0: 0, signal_0: -5000 });
   expect(run.read.ages.get('Speed')).toBe('age_signal_0');
 });
 

@@ -109,14 +109,41 @@ test('a frame of the wrong length, a remote frame, an error message and a frame 
     [1, 0, 6],
     [0, FLAG.extended, 6],
   ];
+  // Seven bytes of which the first six would be right.
+  tries.push([0, 0, 7]);
+  const longer = Uint8Array.from([...payload, 0]);
   for (const [bus, flags, length] of tries) {
-    run.receive(bus, speed.id, flags, payload, 0, length);
+    run.receive(bus, speed.id, flags, longer, 0, length);
     run.step(0, [0, 0]);
     expect(valid()).toBe(0);
   }
   run.receive(0, speed.id, 0, payload, 0, 6);
   run.step(0, [0, 0]);
   expect(valid()).toBe(1);
+});
+
+test('a frame counts in the step after it and in no other, also where no counter would tell', () => {
+  const p = parts();
+  p.dictionaries[0]!.messages[0] = { ...speed, counter: undefined, check: undefined };
+  const run = new GatewayRun(assembleGateway(p));
+  run.receive(0, speed.id, 0, frameOf(speed, { Speed: 100 }, 0), 0, 6);
+  const ages = [1, 2, 3].map(() => {
+    run.step(0, []);
+    return [run.outputs(0)[0], run.outputs(0)[1]];
+  });
+  expect(ages).toEqual([
+    [1, 0],
+    [0, 1],
+    [0, 2],
+  ]);
+});
+
+test('the guard hears how fast the van is, whichever way it rolls', () => {
+  const run = new GatewayRun(gateway);
+  run.receive(0, speed.id, 0, frameOf(speed, { Speed: -1800 }, 0), 0, 6);
+  run.step(0, [0, 0]);
+  const index = gateway.stages[0]!.program.outputs.findIndex((o) => o.name === 'speed');
+  expect(run.outputs(0)[index]).toBe(500);
 });
 
 test('of two frames between steps the later one counts', () => {

@@ -66,11 +66,13 @@ test('a cue that presses the button arms the guard, one on the stop input trips 
     pins: [
       { pin: 'hand over', startS: 101, endS: 101.2 },
       { pin: 'stop', startS: 102, endS: 102.05 },
+      { pin: 'hand over', startS: 102.9, endS: 103 },
     ],
     watch: (t, run) => modes.set(Math.round((t - 100.002) * 100), run.outputs(at)[mode] as number),
   });
-  expect([90, 150, 195, 210].map((k) => modes.get(k))).toEqual(
-    (['ready', 'armed', 'armed', 'tripped'] as const).map(modeNumber),
+  // The last press acknowledges, which shows that stop and button were let go when their cues ended.
+  expect([90, 150, 195, 210, 299].map((k) => modes.get(k))).toEqual(
+    (['ready', 'armed', 'armed', 'tripped', 'idle'] as const).map(modeNumber),
   );
 });
 
