@@ -80,11 +80,7 @@ export function writeRecord(capture: Capture, i: number, out: Uint8Array, at: nu
   const length = capture.length[i] as number;
   const size = recordSize(capture, i);
   const fd = (flags & FLAG.fd) !== 0;
-  if (!isPayloadLength(length, fd)) {
-    throw new CaptureError(
-      `Frame ${i} has ${length} bytes of payload: a ${fd ? 'FD' : 'classical'} frame has ${fd ? '0 to 8, 12, 16, 20, 24, 32, 48 or 64' : 'at most 8'}.`,
-    );
-  }
+  checkLength(i, length, fd);
   out[at] =
     ((id >>> 24) & 0x1f) |
     (flags & FLAG.extended ? 0x80 : 0) |
@@ -104,6 +100,14 @@ export function writeRecord(capture: Capture, i: number, out: Uint8Array, at: nu
   for (let k = 0; k < stored; k++) out[at + 8 + k] = capture.payload[offset + k] as number;
   out.fill(0, at + 8 + stored, at + size);
   return size;
+}
+
+/** @throws CaptureError where frame `i` has a length that no frame of its kind has */
+export function checkLength(i: number, length: number, fd: boolean): void {
+  if (isPayloadLength(length, fd)) return;
+  throw new CaptureError(
+    `Frame ${i} has ${length} bytes of payload: a ${fd ? 'FD' : 'classical'} frame has ${fd ? '0 to 8, 12, 16, 20, 24, 32, 48 or 64' : 'at most 8'}.`,
+  );
 }
 
 /** One sentence on a link type that is not ours, with what to do instead. */

@@ -119,7 +119,7 @@ describe('reading', () => {
       /odd\.txt: This is not pcap: it starts with 31 30 30 20/,
     );
     await expect(readCaptureFile(path, { format: 'wav' })).rejects.toThrow(
-      '"wav" is no format of recordings; known are pcap, pcapng, text, parquet.',
+      '"wav" is no format of recordings; known are pcap, pcapng, mdf4, text, parquet.',
     );
   });
 

@@ -16,7 +16,7 @@ export interface CaptureFormat {
    * The bytes of a recording that holds `capture`, piece by piece.
    * @throws CaptureError where the format cannot hold a frame of the capture
    */
-  write?(capture: Capture): Generator<Uint8Array, void, undefined>;
+  write?(capture: Capture, options?: WriteOptions): Generator<Uint8Array, void, undefined>;
 }
 
 /** Takes a recording in pieces of any size, as a file or a live stream gives them. */
@@ -40,4 +40,12 @@ export interface CaptureReader {
 export interface ReadOptions {
   /** Text only: the columns in order instead of the inferred ones, as in "time,bus,id,ext,data" (see text/columns.ts). */
   columns?: string | undefined;
+}
+
+/** How a file that can be packed inside is packed: not, by deflate, or by deflate column by column. */
+export type Packing = 'none' | 'deflate' | 'transposed';
+
+export interface WriteOptions {
+  /** MDF 4 only; default: none. */
+  packing?: Packing | undefined;
 }

@@ -1,11 +1,21 @@
 import { readFileSync } from 'node:fs';
+import { isDeepStrictEqual } from 'node:util';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { FLAG } from '../../../src/can/frame.ts';
 import { CaptureError } from '../../../src/capture/error.ts';
 import type { CaptureFormat } from '../../../src/capture/formats/format.ts';
 import { FORMATS } from '../../../src/capture/formats/list.ts';
-import { captureOf, frame, framesArbitrary, framesOf, outOfRange, readBytes, written } from '../frames.ts';
+import {
+  captureOf,
+  type Frame,
+  frame,
+  framesArbitrary,
+  framesOf,
+  outOfRange,
+  readBytes,
+  written,
+} from '../frames.ts';
 
 const seed = Number(process.env.SEED ?? 20261125);
 console.log(`random recordings with seed ${seed}`);
@@ -43,7 +53,10 @@ describe.each(writers.map((format) => [format.name, format] as const))('%s', (_,
           // Text can lose the end of its last line without a trace; then the note says so.
           const sure =
             got.capture.count - (got.notes.some((note) => note.includes('may be cut short')) ? 1 : 0);
-          expect(framesOf(got.capture).slice(0, sure)).toEqual(frames.slice(0, sure));
+          const kept = framesOf(got.capture).slice(0, sure);
+          // MDF holds the kinds of frames one behind the other: some kinds may be whole and others gone.
+          if (format.name === 'mdf4') expect(isInOrderOf(kept, frames)).toBe(true);
+          else expect(kept).toEqual(frames.slice(0, sure));
         },
       ),
       { seed, numRuns: 200 },
@@ -114,6 +127,16 @@ test('every format has a line in the list for readers', () => {
   const page = readFileSync(new URL('../../../src/capture/formats/README.md', import.meta.url), 'utf8');
   for (const format of FORMATS) expect(page).toMatch(new RegExp(`^\\| ${format.name} +\\|`, 'm'));
 });
+
+/** Whether the frames of `part` are frames of `all`, in their order. */
+function isInOrderOf(part: readonly Frame[], all: readonly Frame[]): boolean {
+  let at = 0;
+  for (const one of part) {
+    while (at < all.length && !isDeepStrictEqual(one, all[at])) at++;
+    if (at++ >= all.length) return false;
+  }
+  return true;
+}
 
 /** What was read, or null where it was refused in one sentence; any other outcome fails the test. */
 function reading(format: CaptureFormat, bytes: Uint8Array, pieces?: number[]) {

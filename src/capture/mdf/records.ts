@@ -1,0 +1,174 @@
+/** The bytes of a data group cut into records: sorted (one kind, end to end) or unsorted (each behind its record id). */
+
+import { u64 } from './blocks.ts';
+import type { FrameTaker, Values } from './frames.ts';
+import type { DataGroup } from './groups.ts';
+import type { Trouble } from './trouble.ts';
+
+type Pieces = Iterable<Uint8Array>;
+
+/** What is done with each kind of record of an unsorted group; kinds without an entry are passed over. */
+export interface RecordUse {
+  frames: ReadonlyMap<number, FrameTaker>;
+  /** By record id: collects the values of a channel group of variable length. */
+  values: ReadonlyMap<number, ValueCollector>;
+}
+
+/** Values that are longer are damage: the longest payload of a frame has 64 bytes, of other buses some thousand. */
+const LONGEST_VALUE = 1 << 24;
+/** All values of a recording together. */
+const MOST_VALUE_BYTES = 2 ** 31;
+
+/** Takes at most `most` records of `size` bytes; one that was begun and not ended is left. */
+export function readSorted(pieces: Pieces, size: number, most: number, taker: FrameTaker): void {
+  const begun = new Uint8Array(size);
+  let held = 0;
+  let left = most;
+  for (const piece of pieces) {
+    let p = 0;
+    if (held > 0) {
+      p = Math.min(size - held, piece.length);
+      begun.set(piece.subarray(0, p), held);
+      held += p;
+      if (held < size) continue;
+      held = 0;
+      if (left === 0) break;
+      taker.takeRun(begun, 0, size, 1);
+      left--;
+    }
+    const count = Math.min(left, Math.floor((piece.length - p) / size));
+    taker.takeRun(piece, p, size, count);
+    p += count * size;
+    left -= count;
+    if (left === 0) break;
+    begun.set(piece.subarray(p));
+    held = piece.length - p;
+  }
+}
+
+/** Walks the records of an unsorted group in the order in which they were written. */
+export function readUnsorted(pieces: Pieces, group: DataGroup, use: RecordUse, trouble: Trouble): void {
+  const idSize = group.recordIdSize;
+  const kinds = new Map(group.groups.map((g) => [g.recordId, g]));
+  const bytes = new ByteQueue(pieces);
+  const where = `The data of the DG block at byte ${group.at}`;
+  for (;;) {
+    const start = bytes.taken;
+    const head = bytes.take(idSize);
+    if (head === null) {
+      if (bytes.taken > start) trouble.say(`${where} ends within a record id`);
+      return;
+    }
+    const id = idSize === 8 ? u64(head, 0) : littleEndian(head, idSize);
+    const kind = kinds.get(id);
+    if (!kind) {
+      trouble.say(`${where} has a record of id ${id} at its byte ${start}, which no group describes`);
+      return;
+    }
+    let size = kind.dataBytes + kind.invalidBytes;
+    if (kind.variable) {
+      const length = bytes.take(4);
+      size = length ? littleEndian(length, 4) : 0;
+      if (length === null || size > LONGEST_VALUE) {
+        trouble.say(
+          length
+            ? `${where} has a value of ${size} bytes at its byte ${start}, which no frame has`
+            : `${where} ends within a value`,
+        );
+        return;
+      }
+    }
+    const record = bytes.take(size);
+    if (record === null) {
+      trouble.say(`${where} ends within a record of ${size} bytes`);
+      return;
+    }
+    if (kind.variable) use.values.get(id)?.add(record);
+    else use.frames.get(id)?.takeRun(record, 0, size, 1);
+  }
+}
+
+/** Puts values of variable length end to end as an SD block has them, each behind its length. */
+export class ValueCollector implements Values {
+  #bytes = new Uint8Array(1024);
+  #used = 0;
+
+  get bytes(): Uint8Array {
+    return this.#bytes.subarray(0, this.#used);
+  }
+
+  /** Adds one value behind its length. */
+  add(value: Uint8Array): void {
+    this.#room(4 + value.length);
+    new DataView(this.#bytes.buffer).setUint32(this.#used, value.length, true);
+    this.#bytes.set(value, this.#used + 4);
+    this.#used += 4 + value.length;
+  }
+
+  /** Adds the bytes of an SD block. */
+  addRaw(bytes: Uint8Array): void {
+    this.#room(bytes.length);
+    this.#bytes.set(bytes, this.#used);
+    this.#used += bytes.length;
+  }
+
+  #room(more: number): void {
+    const need = this.#used + more;
+    if (need > MOST_VALUE_BYTES) throw new RangeError('too many values for one recording');
+    if (need <= this.#bytes.length) return;
+    const bigger = new Uint8Array(Math.max(need, this.#bytes.length * 2));
+    bigger.set(this.#bytes.subarray(0, this.#used));
+    this.#bytes = bigger;
+  }
+}
+
+/** Takes bytes off the front of pieces: as a view where they stand in one piece, else copied together. */
+class ByteQueue {
+  /** Bytes taken so far. */
+  taken = 0;
+  readonly #pieces: Iterator<Uint8Array>;
+  #piece: Uint8Array = new Uint8Array(0);
+  #at = 0;
+
+  constructor(pieces: Pieces) {
+    this.#pieces = pieces[Symbol.iterator]();
+  }
+
+  /** The next `count` bytes; null where fewer are left, which are then gone. */
+  take(count: number): Uint8Array | null {
+    if (this.#at + count <= this.#piece.length) {
+      const view = this.#piece.subarray(this.#at, this.#at + count);
+      this.#at += count;
+      this.taken += count;
+      return view;
+    }
+    const all: Uint8Array[] = [];
+    let missing = count;
+    while (missing > 0) {
+      if (this.#at === this.#piece.length) {
+        const next = this.#pieces.next();
+        if (next.done) return null;
+        this.#piece = next.value;
+        this.#at = 0;
+      }
+      const part = this.#piece.subarray(this.#at, this.#at + missing);
+      all.push(part);
+      this.#at += part.length;
+      this.taken += part.length;
+      missing -= part.length;
+    }
+    const joined = new Uint8Array(count);
+    let at = 0;
+    for (const part of all) {
+      joined.set(part, at);
+      at += part.length;
+    }
+    return joined;
+  }
+}
+
+function littleEndian(bytes: Uint8Array, size: number): number {
+  let value = 0;
+  for (let k = size - 1; k >= 0; k--) value = value * 256 + (bytes[k] as number);
+  return value;
+}
