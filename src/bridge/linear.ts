@@ -25,9 +25,9 @@ export function linear(
   const { num, den, add, base, part } = fraction;
   const operand = within(b, a, part.lo, part.hi);
   const slope = factor < 0 ? -num : num;
+  const start = base - (factor < 0 ? part.hi : part.lo) * slope;
   const largest = Math.max(Math.abs(part.lo), Math.abs(part.hi)) * num;
-  if (den === 1 && largest <= INT_MAX) {
-    const start = base - (factor < 0 ? part.hi : part.lo) * slope;
+  if (den === 1 && largest <= INT_MAX && Math.abs(start) <= INT_MAX) {
     return within(b, b.add(b.mulk(operand, slope), b.const(start)), lo, hi);
   }
   const distance = factor < 0 ? b.sub(b.const(part.hi), operand) : b.sub(operand, b.const(part.lo));
@@ -96,9 +96,13 @@ function fractionFor(
 ): (Fraction & { part: { lo: number; hi: number } }) | null {
   const useful = usefulPart(a, factor, offset, lo, hi);
   const [whole, part] = [bestFraction(factor, offset, a), bestFraction(factor, offset, useful)];
-  if (whole && Math.abs(whole.base) <= INT_MAX / 2 && whole.error <= (part?.error ?? 0))
-    return { ...whole, part: a };
+  if (whole && staysInside(whole, a) && whole.error <= (part?.error ?? 0)) return { ...whole, part: a };
   return part && { ...part, part: useful };
+}
+
+function staysInside(f: Fraction, a: { lo: number; hi: number }): boolean {
+  const top = f.base + Math.floor(((a.hi - a.lo) * f.num + f.add) / f.den);
+  return f.base >= -INT_MAX && top <= INT_MAX;
 }
 
 /**

@@ -1,5 +1,6 @@
 /** What is wrong with a message plan, as data: every place at once, with what was found and what would be right. */
 import { guardProblems } from './guardProblems.ts';
+import { linearError } from './linear.ts';
 import type { Route, RouteSignal } from './model.ts';
 import { believedRange, type GatewayParts, Lookup, wholeSteps } from './plan.ts';
 import { busLoadProblems, loopProblems, senderProblems } from './planShape.ts';
@@ -101,6 +102,20 @@ function lineProblems(route: Route, line: RouteSignal, path: string, lookup: Loo
     const found = `${from.name} reaches ${tidy(lo)} … ${tidy(hi)} after gain and bias, ${to.name} holds ${holds}`;
     problems.push(
       caution(path, found, 'a range that fits, or the certainty that cutting it off does no harm'),
+    );
+  }
+  const raw = { lo: source.rawLo, hi: source.rawHi };
+  const factor = (from.scale * line.gain) / to.scale;
+  const offset = (from.offset * line.gain + line.bias - to.offset) / to.scale;
+  const error = linearError(raw, factor, offset, target.rawLo, target.rawHi);
+  if (error === null || error > 1) {
+    const found = `scaling ${from.name} by ${tidy(factor)} is off by up to ${error === null ? 'any number of' : tidy(error)} steps of ${to.name} in 32-bit arithmetic`;
+    problems.push(
+      (error === null ? refuse : caution)(
+        path,
+        found,
+        'a gain that is a simple fraction, or a shorter field',
+      ),
     );
   }
   const [stepIn, stepOut] = [Math.abs(from.scale * line.gain), Math.abs(to.scale)];

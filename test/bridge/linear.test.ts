@@ -79,3 +79,28 @@ test('an order is cut off towards zero, so that its size never exceeds what was 
     { seed: 20264, numRuns: 200 },
   );
 });
+
+test('any field of up to 24 bits can be scaled by any factor that a dictionary may hold, near what is exact', () => {
+  fc.assert(
+    fc.property(
+      fc.integer({ min: 1, max: 24 }),
+      fc.boolean(),
+      fc.double({ min: 1e-5, max: 1e5, noNaN: true }),
+      fc.constantFrom(1, -1),
+      fc.double({ min: -1e6, max: 1e6, noNaN: true }),
+      fc.nat(2 ** 24 - 1),
+      (bits, signed, size, sign, offset, seed) => {
+        const lo = signed ? -(2 ** (bits - 1)) : 0;
+        const hi = signed ? 2 ** (bits - 1) - 1 : 2 ** bits - 1;
+        const factor = sign * size;
+        const y = valuesOf(lo, hi, (b, a) => linear(b, a, factor, offset, -200_000, 200_000));
+        const error = linearError({ lo, hi }, factor, offset, -200_000, 200_000) as number;
+        for (const a of [lo, hi, lo + (seed % (hi - lo + 1))]) {
+          const exact = Math.min(200_000, Math.max(-200_000, a * factor + offset));
+          expect(Math.abs(y(a) - exact)).toBeLessThanOrEqual(error + 1e-6);
+        }
+      },
+    ),
+    { seed: 20267, numRuns: 400 },
+  );
+});

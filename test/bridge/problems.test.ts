@@ -79,6 +79,28 @@ test('a translation that loses range or resolution is a caution with both ranges
   );
 });
 
+test('a scaling that 32-bit arithmetic cannot carry to one step is a caution with the greatest error', () => {
+  const texts = after((p) => {
+    const speed = message(p, 'van', 'Speed').signals[0]!;
+    Object.assign(speed, {
+      start: 7,
+      length: 24,
+      signed: false,
+      min: undefined,
+      max: undefined,
+      scale: 0.001,
+    });
+    const [to, state] = message(p, 'plover', 'Van speed').signals;
+    Object.assign(to!, { length: 24, scale: 0.00314159265 });
+    state!.start = 24;
+    p.plan.routes.splice(1);
+  });
+  const found = texts.find((t) => t.includes('32-bit arithmetic'));
+  expect(found).toMatch(
+    /^caution bridge.yaml routes\[0\].signals\[0\]: scaling Speed by 0.31831 is off by up to \d+\.\d+ steps of Speed/,
+  );
+});
+
 test('a fixed value or a substitute that the target cannot hold is refused', () => {
   const texts = refused((p) => {
     p.plan.routes[0]!.signals[1]!.value = 8;
