@@ -1,11 +1,11 @@
 /** Gathers what the dossier prints from a build's folder. */
-import { createHash } from 'node:crypto';
-import { createReadStream, readFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { type BudgetRow, type DossierFile, type DossierInput, dossierHtml } from '../dossier/index.ts';
 import { toBudgetForm } from '../guard/margin.ts';
 import { loadCounterexamples, loadProof } from './evidence.ts';
+import { fileHash } from './fileHash.ts';
 import { CAPTURES_FOLDER, EVIDENCE_FOLDER, TEXT_FOLDERS, TOP_FILES } from './files.ts';
 import { tableCheckOf } from './guardOf.ts';
 import { loadBuild } from './load.ts';
@@ -107,13 +107,6 @@ async function hashedFiles(folder: string, hash: (path: string) => Promise<strin
     if (found?.isFile()) hashed.push({ file, what, bytes: found.size, sha256: await hash(path) });
   }
   return hashed;
-}
-
-/** SHA-256 of a file of any size, in hex. */
-export async function fileHash(path: string): Promise<string> {
-  const hash = createHash('sha256');
-  for await (const part of createReadStream(path)) hash.update(part as Uint8Array);
-  return hash.digest('hex');
 }
 
 function toolVersion(): string {

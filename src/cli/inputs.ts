@@ -1,6 +1,10 @@
 /** What most commands start with: read captures with progress, load a build or say what is wrong with it. */
 
-import { readCaptureFile } from '../build/captureFile.ts';
+import { existsSync } from 'node:fs';
+import { basename, dirname, join } from 'node:path';
+import { openCapture } from '../build/cache/openCapture.ts';
+import { type CaptureRead, type CaptureReadOptions, readCaptureFile } from '../build/captureFile.ts';
+import { CAPTURES_FOLDER } from '../build/files.ts';
 import { loadBuild } from '../build/load.ts';
 import type { Build } from '../build/model.ts';
 import { problemSentence } from '../build/problem.ts';
@@ -30,7 +34,7 @@ export async function readCaptures(
   const notes: string[] = [];
   for (const path of paths) {
     const step = stage('Reading');
-    const read = await readCaptureFile(path, {
+    const read = await readAt(path, {
       ...options,
       onProgress: (done, total) => step.update(total > 0 ? done / total : 0),
     });
@@ -40,6 +44,13 @@ export async function readCaptures(
     notes.push(...read.notes.map((note) => `${path}: ${note}`));
   }
   return { capture: captures.length === 1 ? (captures[0] as Capture) : concatenate(captures, 1), notes };
+}
+
+/** A recording that lies in the captures of a build is opened through that build's cache. */
+function readAt(path: string, options: CaptureReadOptions): Promise<CaptureRead> {
+  const build = dirname(dirname(path));
+  const kept = basename(dirname(path)) === CAPTURES_FOLDER && existsSync(join(build, 'build.yaml'));
+  return kept ? openCapture(build, basename(path), options) : readCaptureFile(path, options);
 }
 
 /** Loads a build for use; cautions go to standard error. Throws `BuildProblems` with all that stands in the way. */

@@ -1,8 +1,9 @@
 /** What the server knows of the one build it serves: files read once and kept by content, jobs, listeners. */
 import { stat } from 'node:fs/promises';
 import { resolve } from 'node:path';
-import { type CaptureRead, readCaptureFile } from '../build/captureFile.ts';
-import { fileHash } from '../build/dossierOf.ts';
+import { openCapture } from '../build/cache/openCapture.ts';
+import type { CaptureRead } from '../build/captureFile.ts';
+import { fileHash } from '../build/fileHash.ts';
 import { CAPTURES_FOLDER } from '../build/files.ts';
 import { loadBuild } from '../build/load.ts';
 import type { Build, Problem } from '../build/model.ts';
@@ -70,7 +71,9 @@ export class Workbench {
 
   /** Its frames, from memory where it was read before. */
   readCapture(capture: OpenCapture): Promise<CaptureRead> {
-    return this.#captures.get(capture.hash, () => readCaptureFile(capture.path));
+    return this.#captures.get(capture.hash, () =>
+      openCapture(this.folder, capture.name, { hash: capture.hash }),
+    );
   }
 
   /** SHA-256 of a file in hex; read again only when its size, time or number changed. */
