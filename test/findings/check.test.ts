@@ -209,6 +209,23 @@ describe('messages of one bus together', () => {
     expect(check).toMatchObject({ poly: 0x4d, idBytes: [] });
   });
 
+  test('a published set with identifier bytes is named from the second message on', () => {
+    const rows = [0x233, 0x45c].map((id, k) =>
+      rowsOf({
+        id,
+        length: 8,
+        frames: 200,
+        fill: driving(k + 1),
+        check: checkField({ poly: 0x2f, init: 0xff, xorout: 0xff, idBytes: [0] }),
+      }),
+    );
+    const [first, second] = rows as [MessageRows, MessageRows];
+    expect(settle(first)[0]?.check).toMatchObject({ poly: 0x2f, idBytes: [], standard: '' });
+    for (const { check } of settle(first, second)) {
+      expect(check).toMatchObject({ idBytes: [0], init: 0xff, xorout: 0xff, standard: 'CRC-8/AUTOSAR' });
+    }
+  });
+
   test('start value and final constant come apart when messages have different lengths', () => {
     const rows = [4, 5, 6, 7, 8].map((length, k) =>
       rowsOf({
@@ -363,6 +380,12 @@ describe('sums and exclusive-or', () => {
     };
     const [result] = settle(rowsOf({ id: 5, length: 8, frames: 400, fill }));
     expect(result?.check).toBeNull();
+    // Here the copy with an offset is also the sum of three bytes, two of which add up to 255.
+    const sparse = (p: Uint8Array, i: number) => {
+      fill(p);
+      p.set([p[0] as number, 0, 0, i & 7, p[2] as number, 255 - (p[2] as number), (p[0] as number) + 7, 0]);
+    };
+    expect(settle(rowsOf({ id: 5, length: 8, frames: 400, fill: sparse }))[0]?.check).toBeNull();
   });
 });
 
