@@ -3,7 +3,7 @@
  * links in MDF are absolute positions, and what is linked may stand before or behind.
  */
 
-const PAGE = 1 << 18;
+const PAGE = 1 << 16;
 
 export class Pages {
   readonly #pages: Uint8Array[] = [];

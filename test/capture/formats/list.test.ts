@@ -20,6 +20,9 @@ import {
 const seed = Number(process.env.SEED ?? 20261125);
 console.log(`random recordings with seed ${seed}`);
 
+/** From 0 to 1, evenly: `fc.double` prefers numbers next to 0. */
+const share = fc.nat({ max: 2 ** 30 }).map((n) => n / 2 ** 30);
+
 const writers = FORMATS.filter((format) => format.write);
 const busesOf = (format: CaptureFormat) => (format.name === 'pcap' ? 'one' : 'many');
 
@@ -42,23 +45,19 @@ describe.each(writers.map((format) => [format.name, format] as const))('%s', (_,
 
   test('a recording cut anywhere gives the frames before the cut, or one sentence', () => {
     fc.assert(
-      fc.property(
-        framesArbitrary(busesOf(format)),
-        fc.double({ min: 0, max: 1, noNaN: true }),
-        (frames, where) => {
-          const bytes = written(format, captureOf(frames));
-          const cut = bytes.subarray(0, Math.floor(where * bytes.length));
-          const got = reading(format, cut);
-          if (got === null) return;
-          // Text can lose the end of its last line without a trace; then the note says so.
-          const sure =
-            got.capture.count - (got.notes.some((note) => note.includes('may be cut short')) ? 1 : 0);
-          const kept = framesOf(got.capture).slice(0, sure);
-          // MDF holds the kinds of frames one behind the other: some kinds may be whole and others gone.
-          if (format.name === 'mdf4') expect(isInOrderOf(kept, frames)).toBe(true);
-          else expect(kept).toEqual(frames.slice(0, sure));
-        },
-      ),
+      fc.property(framesArbitrary(busesOf(format)), share, (frames, where) => {
+        const bytes = written(format, captureOf(frames));
+        const cut = bytes.subarray(0, Math.floor(where * bytes.length));
+        const got = reading(format, cut);
+        if (got === null) return;
+        // Text can lose the end of its last line without a trace; then the note says so.
+        const sure =
+          got.capture.count - (got.notes.some((note) => note.includes('may be cut short')) ? 1 : 0);
+        const kept = framesOf(got.capture).slice(0, sure);
+        // MDF holds the kinds of frames one behind the other: some kinds may be whole and others gone.
+        if (format.name === 'mdf4') expect(isInOrderOf(kept, frames)).toBe(true);
+        else expect(kept).toEqual(frames.slice(0, sure));
+      }),
       { seed, numRuns: 200 },
     );
   });
@@ -67,7 +66,7 @@ describe.each(writers.map((format) => [format.name, format] as const))('%s', (_,
     fc.assert(
       fc.property(
         framesArbitrary(busesOf(format)),
-        fc.array(fc.tuple(fc.double({ min: 0, max: 1, noNaN: true }), fc.nat({ max: 255 })), {
+        fc.array(fc.tuple(share, fc.nat({ max: 255 })), {
           minLength: 1,
           maxLength: 8,
         }),
