@@ -2,7 +2,14 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { crcOfBits } from '../../src/can/crc.ts';
 import { FLAG } from '../../src/can/frame.ts';
-import { CRC15, classicalFrameBits, frameBits, frameCrc15, stuffedBits } from '../../src/can/length.ts';
+import {
+  CRC15,
+  classicalFrameBits,
+  fdFrameBits,
+  frameBits,
+  frameCrc15,
+  stuffedBits,
+} from '../../src/can/length.ts';
 
 const anyFrame = fc
   .record({
@@ -26,6 +33,31 @@ describe('frame length', () => {
         expect(bits).toBeGreaterThanOrEqual(least);
         expect(bits).toBeLessThanOrEqual(worst);
         expect(bits).toBe(stuffedBits(id, flags, payload, 0, payload.length).length + 13);
+      }),
+      { numRuns: 1000 },
+    );
+  });
+
+  test('an FD frame stays in its bounds, and its two phases are those of one frame', () => {
+    const lengths = [0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64];
+    const pattern = fc.array(fc.constantFrom(0, 0xff, 0x0f, 0xf8, 0x83, 0x3c, 0xe1, 0x5a), {
+      minLength: 64,
+      maxLength: 64,
+    });
+    fc.assert(
+      fc.property(anyFrame, pattern, fc.constantFrom(...lengths), fc.boolean(), (f, bytes, length, state) => {
+        const flags = f.flags | FLAG.fd | (state ? FLAG.errorState : 0);
+        const payload = Uint8Array.from(bytes).subarray(0, length);
+        const slow = fdFrameBits(f.id, flags, payload, 0, length);
+        const fast = fdFrameBits(f.id, flags | FLAG.bitRateSwitch, payload, 0, length);
+        const { least, worst } = frameBits(flags, length);
+        expect(slow.data).toBe(0);
+        for (const bits of [slow.nominal, fast.nominal + fast.data]) {
+          expect(bits).toBeGreaterThanOrEqual(least);
+          expect(bits).toBeLessThanOrEqual(worst);
+        }
+        // Up to and with the switch, then what comes after the CRC: a few stuff bits more at most.
+        expect(fast.nominal - (f.flags ? 49 : 30)).toSatisfy((n: number) => n >= 0 && n <= 8);
       }),
       { numRuns: 1000 },
     );
