@@ -34,6 +34,11 @@ export class J1939Receiver {
     this.#extended = form === 'extended';
   }
 
+  /** Whether a transfer is under way. */
+  get open(): boolean {
+    return this.#state === 'open';
+  }
+
   /** A control message from the sender to the receiver of this connection. */
   control(frame: number, timeS: number, payload: Uint8Array, from: number, length: number): void {
     if (length < 8) {
