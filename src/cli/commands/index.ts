@@ -9,6 +9,7 @@ import { dossier } from './dossier.ts';
 import { find } from './find.ts';
 import { firmware } from './firmware.ts';
 import { importCaptures } from './import.ts';
+import { listen } from './listen.ts';
 import { merge } from './merge.ts';
 import { newBuild } from './new.ts';
 import { open } from './open.ts';
@@ -19,6 +20,7 @@ export const commands: (() => Command)[] = [
   newBuild,
   check,
   importCaptures,
+  listen,
   merge,
   find,
   decode,

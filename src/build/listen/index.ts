@@ -1,0 +1,8 @@
+/**
+ * Recording a live stream into a build: its source (standard input or a socket of this computer), the file that grows,
+ * the cue sheet that is written as things are done, and a status that other processes can look at.
+ */
+export { ListenError } from './error.ts';
+export { type Listened, Listening, type ListenOptions, type ListenState } from './listen.ts';
+export { parseSource, type SourceAddress } from './source.ts';
+export { type ListeningStatus, listeningNow } from './status.ts';
