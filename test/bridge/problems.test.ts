@@ -91,13 +91,13 @@ test('a scaling that 32-bit arithmetic cannot carry to one step is a caution wit
       scale: 0.001,
     });
     const [to, state] = message(p, 'plover', 'Van speed').signals;
-    Object.assign(to!, { length: 24, scale: 0.00314159265 });
+    Object.assign(to!, { length: 24, scale: 0.00161803399 });
     state!.start = 24;
     p.plan.routes.splice(1);
   });
   const found = texts.find((t) => t.includes('32-bit arithmetic'));
   expect(found).toMatch(
-    /^caution bridge.yaml routes\[0\].signals\[0\]: scaling Speed by 0.31831 is off by up to \d+\.\d+ steps of Speed/,
+    /^caution bridge.yaml routes\[0\].signals\[0\]: scaling Speed by 0.618034 is off by up to \d+\.\d+ steps of Speed/,
   );
 });
 
