@@ -7,7 +7,7 @@ import type { CheckField } from '../can/check.ts';
 import { beyond, beyondIn, commonest, type OpenCheck } from './checkModel.ts';
 import { PUBLISHED_CRC8, publishedName } from './published.ts';
 import type { MessageRows } from './rows.ts';
-import { counted, hexByte, several } from './words.ts';
+import { counted, hexByte } from './words.ts';
 
 export interface ConstantCase {
   rows: MessageRows;
@@ -155,9 +155,5 @@ function explainedText(explanation: Explanation, messages: number): string {
       ? ` with identifier ${idBytes.length > 1 ? 'bytes' : 'byte'} ${idBytes.join(', ')}`
       : '';
   const who = messages === 1 ? 'this message' : `${counted(messages)} messages of this bus`;
-  return `Start value ${hexByte(init)} and final constant ${hexByte(xorout)}${id} explain ${who}${
-    messages === 1
-      ? ''
-      : `, which ${several(messages - 1, 'further message agrees', 'further messages agree')} on`
-  }.`;
+  return `Start value ${hexByte(init)} and final constant ${hexByte(xorout)}${id} explain the constant of ${who}.`;
 }

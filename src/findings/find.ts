@@ -12,14 +12,7 @@ import type { Findings, FoundCheck, FoundCounter, FoundMessage } from './model.t
 import { openQuestions, type RecordingNotes } from './open.ts';
 import { withoutRepeats } from './repeats.ts';
 import { flipRates, type MessageRows, messageRows, sessionsOf } from './rows.ts';
-import {
-  busStyle,
-  cutMessage,
-  type Draft,
-  draftSegmentation,
-  FRAMES_TO_CUT,
-  stayingStill,
-} from './segment.ts';
+import { busStyle, cutMessage, type Draft, draftSteps, FRAMES_TO_CUT, stayingStill } from './segment.ts';
 import { type Timing, timingOf } from './timing.ts';
 
 export interface FindOptions {
@@ -48,7 +41,7 @@ export async function findAll(
   }
 }
 
-/** The same in steps of one message each, yielding the share that is done. */
+/** The same in steps of a message or, of long payloads, less; yields the share that is done. */
 export function* findSteps(capture: Capture, options: FindOptions = {}): Generator<number, Findings> {
   const sessions = sessionsOf(capture);
   const groups = groupByMessage(capture).filter((m) => options.buses?.includes(m.bus) ?? true);
@@ -65,9 +58,9 @@ export function* findSteps(capture: Capture, options: FindOptions = {}): Generat
   let done = 0;
   for (const bus of new Set(all.map((rows) => rows.bus))) {
     const works = all.filter((rows) => rows.bus === bus).map(workOn);
-    for (const work of works) {
+    for (const [k, work] of works.entries()) {
       work.search = searchCheck(work.rows, countersOf(work));
-      yield (done + SEARCH_SHARE * (works.indexOf(work) / works.length) * works.length) / total;
+      yield (done + SEARCH_SHARE * (k + 1)) / total;
     }
     const searches = works.map((work) => work.search as CheckSearch);
     settleChecks(searches).forEach((result, k) => {
@@ -77,8 +70,15 @@ export function* findSteps(capture: Capture, options: FindOptions = {}): Generat
     });
     for (const [k, work] of works.entries()) {
       takeChecked(work);
-      if (work.rows.count >= FRAMES_TO_CUT) work.draft = draftSegmentation(work.rows, work.taken);
-      yield (done + SEARCH_SHARE * works.length + (1 - SEARCH_SHARE) * (k + 1)) / total;
+      const share = (part: number) =>
+        (done + SEARCH_SHARE * works.length + (1 - SEARCH_SHARE) * (k + part)) / total;
+      if (work.rows.count >= FRAMES_TO_CUT) {
+        const steps = draftSteps(work.rows, work.taken);
+        let step = steps.next();
+        for (; !step.done; step = steps.next()) yield share(step.value);
+        work.draft = step.value;
+      }
+      yield share(1);
     }
     const drafts = works.flatMap(({ draft }) => draft ?? []);
     const style = busStyle(drafts);

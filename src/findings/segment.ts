@@ -9,7 +9,7 @@ import { type Candidate, candidatesOf } from './cut/candidates.ts';
 import { bestCover, type Posterior, posterior, type Scored } from './cut/cover.ts';
 import { constantsOf, signalOf } from './cut/describe.ts';
 import { type Features, featuresOf, firstScore, secondScore } from './cut/features.ts';
-import { type Lane, laneOf, STILL } from './cut/lane.ts';
+import { type Lane, laneOf, MOVES, STILL } from './cut/lane.ts';
 import { bitMotion } from './cut/pairs.ts';
 import { sampleOf } from './cut/sample.ts';
 import { SUREST } from './cut/stated.ts';
@@ -29,18 +29,33 @@ export interface Draft {
 /** Frames that must be there before a payload is cut. */
 export const FRAMES_TO_CUT = 8;
 
-/** The long part: code lengths of all candidates. `taken`: 1 for bits that are explained otherwise, Uint8[8 × length]. */
+/** `draftSteps` in one go. */
 export function draftSegmentation(rows: MessageRows, taken: Uint8Array): Draft {
+  const steps = draftSteps(rows, taken);
+  for (;;) {
+    const step = steps.next();
+    if (step.done) return step.value;
+  }
+}
+
+/**
+ * The long part: code lengths of all candidates. `taken`: 1 for bits that are explained otherwise, Uint8[8 × length].
+ * Yields the share that is done, every few tenths of a second.
+ */
+export function* draftSteps(rows: MessageRows, taken: Uint8Array): Generator<number, Draft> {
   const moving = movingBits(rows);
   const lanes: [Lane, Lane] = [
     laneOf('little', rows.length, moving, taken),
     laneOf('big', rows.length, moving, taken),
   ];
-  const sample = sampleOf(rows);
+  const sample = sampleOf(
+    rows,
+    lanes[0].state.reduce((n, state) => n + (state === MOVES ? 1 : 0), 0),
+  );
   const inByte = new Map<number, Candidate>();
   const candidates: [Candidate[], Candidate[]] = [
-    candidatesOf(rows, sample, lanes[0], inByte),
-    candidatesOf(rows, sample, lanes[1], inByte),
+    yield* halved(0, candidatesOf(rows, sample, lanes[0], inByte)),
+    yield* halved(0.5, candidatesOf(rows, sample, lanes[1], inByte)),
   ];
   const motion = bitMotion(rows, sample);
   const frames = sample.frames.length;
@@ -50,6 +65,15 @@ export function draftSegmentation(rows: MessageRows, taken: Uint8Array): Draft {
   ];
   const scored = scoredBy(candidates, features, firstScore);
   return { rows, frames, lanes, candidates, features, first: posterior(lanes, scored, [0, 0]) };
+}
+
+/** The same work as one of two halves. */
+function* halved<T>(from: number, work: Generator<number, T>): Generator<number, T> {
+  for (;;) {
+    const step = work.next();
+    if (step.done) return step.value;
+    yield from + step.value / 2;
+  }
 }
 
 /** What the messages of a bus have in common, from the first pass over all of them. */

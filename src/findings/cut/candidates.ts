@@ -21,16 +21,20 @@ export interface Candidate {
 /** Fields of up to this many bits are looked for. */
 export const WIDEST_FIELD = 32;
 
+/** Values weighed, over all candidates, after which the caller gets a turn: some tenths of a second. */
+const VALUES_A_STEP = 1_000_000;
+
 /**
  * All candidates of a lane, by `from` then `to`. Fields inside one byte are the same in both lanes: pass the
- * `inByte` cache of one lane to the other.
+ * `inByte` cache of one lane to the other. Yields now and then the share that is done.
  */
-export function candidatesOf(
+export function* candidatesOf(
   rows: MessageRows,
   sample: Sample,
   lane: Lane,
   inByte: Map<number, Candidate>,
-): Candidate[] {
+): Generator<number, Candidate[]> {
+  let weighed = 0;
   const found: Candidate[] = [];
   const n = sample.frames.length;
   const values = new Uint32Array(n);
@@ -57,9 +61,14 @@ export function candidatesOf(
       }
       const series = { values, begins: sample.begins, ranks, distinct, width: to - from + 1, active };
       const codes = codeLengths(series);
+      weighed += n;
       const candidate = { from, to, active, codes, ...cheapest(codes) };
       if (key >= 0) inByte.set(key, candidate);
       found.push(candidate);
+    }
+    if (weighed >= VALUES_A_STEP) {
+      weighed = 0;
+      yield from / lane.bits.length;
     }
   }
   return found;

@@ -12,16 +12,19 @@ export interface Sample {
 }
 
 const CAP = 1000;
+/** Of payloads with more than 64 moving bits (CAN FD) fewer, so that work grows with their bits and no faster. */
+const LEAST_CAP = 256;
 const PIECE = 256;
 /** Bits that flip less often than this bring the frames round each flip along. */
 const RARE_FLIPS = 60;
 const BEFORE = 6;
 const AFTER = 8;
-const MOST = 2500;
 
-export function sampleOf(rows: MessageRows): Sample {
+/** `active`: bits that move. */
+export function sampleOf(rows: MessageRows, active: number): Sample {
   const { count } = rows;
-  if (count <= CAP) {
+  const cap = Math.max(LEAST_CAP, Math.round(CAP * Math.min(1, 64 / active)));
+  if (count <= cap) {
     return { frames: Uint32Array.from({ length: count }, (_, i) => i), begins: rows.begins };
   }
   const keep = new Uint8Array(count);
@@ -32,13 +35,13 @@ export function sampleOf(rows: MessageRows): Sample {
       keep[i] = 1;
     }
   };
-  const pieces = Math.max(1, Math.floor(CAP / PIECE));
+  const pieces = Math.max(1, Math.floor(cap / PIECE));
   for (let p = 0; p < pieces; p++) {
     const from = Math.round((p * (count - PIECE)) / Math.max(1, pieces - 1));
     add(from, from + PIECE);
   }
   for (const i of rareFlips(rows)) {
-    if (kept >= MOST) break;
+    if (kept >= 2.5 * cap) break;
     add(i - BEFORE, i + AFTER);
   }
   const frames = new Uint32Array(kept);
