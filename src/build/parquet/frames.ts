@@ -21,18 +21,18 @@ const BREATH = 64;
 const INLINE = 12;
 
 /**
- * Appends all frames of a capture to a table with `FRAME_COLUMNS`.
+ * Appends all frames of a capture to a table with `FRAME_COLUMNS`, in DuckDB's main schema unless another is named.
  * @throws the signal's reason where it was aborted
  */
 export async function appendFrames(
   db: DuckDb,
   table: string,
   capture: Capture,
-  signal?: AbortSignal,
+  { schema = 'main', signal }: { schema?: string; signal?: AbortSignal | undefined } = {},
 ): Promise<void> {
   const { api, bindings } = db;
   const { DOUBLE, UTINYINT, UINTEGER, BLOB } = api;
-  const appender = await db.connection.createAppender(table);
+  const appender = await db.connection.createAppender(table, schema);
   const chunk = api.DuckDBDataChunk.create([DOUBLE, UTINYINT, UINTEGER, UTINYINT, UTINYINT, UTINYINT, BLOB]);
   const heads = new Uint8Array(16 * ROWS);
   const headWords = new Uint32Array(heads.buffer);

@@ -6,6 +6,7 @@ import { check } from './check.ts';
 import { decode } from './decode.ts';
 import { demo } from './demo.ts';
 import { dossier } from './dossier.ts';
+import { exportCapture } from './export.ts';
 import { find } from './find.ts';
 import { firmware } from './firmware.ts';
 import { importCaptures } from './import.ts';
@@ -14,7 +15,9 @@ import { merge } from './merge.ts';
 import { newBuild } from './new.ts';
 import { open } from './open.ts';
 import { prove } from './prove.ts';
+import { queryBuild } from './query.ts';
 import { run } from './run.ts';
+import { talks } from './talks.ts';
 
 export const commands: (() => Command)[] = [
   newBuild,
@@ -24,6 +27,9 @@ export const commands: (() => Command)[] = [
   merge,
   find,
   decode,
+  queryBuild,
+  exportCapture,
+  talks,
   bridge,
   budget,
   prove,

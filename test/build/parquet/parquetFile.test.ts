@@ -39,7 +39,7 @@ describe('Parquet', () => {
         expect(read.format).toBe('parquet');
         expect(differences(read.capture, capture)).toEqual([]);
       }),
-      { numRuns: 25 },
+      { numRuns: 15 },
     );
   });
 

@@ -1,0 +1,93 @@
+import { existsSync } from 'node:fs';
+import { basename, dirname, join, resolve } from 'node:path';
+import { Command, InvalidArgumentError } from 'commander';
+import { writeCaptureFile } from '../../build/captureFile.ts';
+import { FILE_FORMATS } from '../../build/fileFormats.ts';
+import { CAPTURES_FOLDER } from '../../build/files.ts';
+import { type Selection, SelectionError, selectIn } from '../../build/selection.ts';
+import { FORMATS } from '../../capture/formats/list.ts';
+import { readCaptures, usableBuild } from '../inputs.ts';
+import { grouped, printJson, printLine } from '../print.ts';
+import { stage, stopOnInterrupt } from '../progress.ts';
+
+interface ExportOptions {
+  bus?: string[];
+  id?: string[];
+  from?: number;
+  to?: number;
+  cue?: string[];
+  format?: string;
+  columns?: string;
+  json?: boolean;
+}
+
+export function exportCapture(): Command {
+  const formats = [...FORMATS.filter((f) => f.write), ...FILE_FORMATS];
+  return new Command('export')
+    .description('write a capture, or a selection of it, in another format')
+    .argument('<build>', 'folder of the build')
+    .argument('<capture>', 'file name in captures/, or a recording anywhere')
+    .argument('<out>', 'file to write; its ending says the format')
+    .option('--bus <name...>', 'only these buses, by name or number')
+    .option('--id <hex...>', 'only these identifiers: 3 digits for 11 bits, 8 for 29 bits')
+    .option('--from <seconds>', 'from this time after the first frame', seconds)
+    .option('--to <seconds>', 'up to this time after the first frame', seconds)
+    .option('--cue <name...>', 'only while one of these cues of the cue sheet lasts')
+    .option('--format <name>', formats.map((f) => f.name).join(', '))
+    .option('--columns <names>', 'columns of a text capture where the guess is wrong')
+    .option('--json', 'print what was written as JSON')
+    .addHelpText(
+      'after',
+      `
+Formats:
+${formats.map((f) => `  ${f.name.padEnd(9)}${f.words} (${f.extensions.join(' ')})`).join('\n')}
+
+Example:
+  bywright export demo drive-1.pcapng bend.csv --bus chassis --from 20 --to 35`,
+    )
+    .action(async (folder: string, capture: string, out: string, options: ExportOptions) => {
+      const signal = stopOnInterrupt();
+      const build = await usableBuild(folder);
+      const inBuild = join(folder, CAPTURES_FOLDER, capture);
+      const path = existsSync(inBuild) ? inBuild : capture;
+      refuseOriginals(folder, path, out);
+      const selection: Selection = {
+        buses: options.bus,
+        ids: options.id,
+        fromS: options.from,
+        toS: options.to,
+        cues: options.cue,
+      };
+      const read = await readCaptures([path], { columns: options.columns, signal });
+      const chosen = selectIn(build, basename(path), read.capture, selection);
+      const step = stage('Writing');
+      await writeCaptureFile(out, chosen, options.format);
+      step.done(out);
+      if (options.json)
+        return printJson({
+          form: 'exported/1',
+          capture: path,
+          out,
+          frames: chosen.count,
+          of: read.capture.count,
+        });
+      printLine(`${out}: ${grouped(chosen.count)} of ${grouped(read.capture.count)} frames`);
+    });
+}
+
+/** Recordings cannot be made a second time: none is written over. */
+function refuseOriginals(folder: string, path: string, out: string): void {
+  const target = resolve(out);
+  const isCapture = dirname(target) === resolve(folder, CAPTURES_FOLDER) && existsSync(target);
+  if (target !== resolve(path) && !isCapture) return;
+  throw new SelectionError(
+    `${out}: this is a recording itself and is not written over; choose another name.`,
+  );
+}
+
+function seconds(word: string): number {
+  const value = Number(word);
+  if (word.trim() === '' || !Number.isFinite(value))
+    throw new InvalidArgumentError('right would be a number of seconds, such as 12.5.');
+  return value;
+}
