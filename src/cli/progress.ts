@@ -3,6 +3,8 @@
  * finished stages are printed. Nothing of it ever reaches standard output.
  */
 
+import { EXIT } from './exit.ts';
+
 export interface Stage {
   /** Share done, 0 … 1, or words where no share is known. */
   update(progress: number | string): void;
@@ -30,12 +32,21 @@ export function stage(title: string, stream: NodeJS.WriteStream = process.stderr
   };
 }
 
-/** Signal that fires on the first Ctrl-C; the second one ends the process at once. */
+let stopping: AbortController | null = null;
+
+/**
+ * Signal that fires when the process is asked to end: Ctrl-C, or the system's wish (SIGTERM, SIGHUP). Always the same one;
+ * being asked a second time ends the process at once.
+ */
 export function stopOnInterrupt(): AbortSignal {
+  if (stopping !== null) return stopping.signal;
   const controller = new AbortController();
-  process.once('SIGINT', () => {
-    controller.abort();
-    process.once('SIGINT', () => process.exit(130));
-  });
+  stopping = controller;
+  for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) {
+    process.on(signal, () => {
+      if (controller.signal.aborted) process.exit(EXIT.stopped);
+      controller.abort();
+    });
+  }
   return controller.signal;
 }
