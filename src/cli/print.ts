@@ -8,11 +8,11 @@ export function printLine(text = ''): void {
   process.stdout.write(`${text}\n`);
 }
 
-/** Rows of cells under a header; numbers (cells that start with a digit or a sign) are set to the right. */
+/** Rows of cells under a header; columns of numbers are set to the right. */
 export function printTable(header: readonly string[], rows: readonly (readonly string[])[]): void {
   const widths = header.map((h, i) => Math.max(h.length, ...rows.map((r) => (r[i] ?? '').length)));
   const right = header.map(
-    (_, i) => rows.length > 0 && rows.every((r) => /^([-−+]?\d|–|$)/.test(r[i] ?? '')),
+    (_, i) => rows.length > 0 && rows.every((r) => /^([-−+]?[\d,.]+|–)?$/.test(r[i] ?? '')),
   );
   const line = (cells: readonly string[]) =>
     cells
@@ -29,4 +29,15 @@ export function grouped(n: number): string {
   return Math.round(n)
     .toString()
     .replace(/\B(?=(\d{3})+(?!\d))/g, ',');
+}
+
+/** "1 frame", "2,000 frames". */
+export function counted(n: number, one: string, many = `${one}s`): string {
+  return `${grouped(n)} ${n === 1 ? one : many}`;
+}
+
+/** A path as it is typed on a command line: quoted where it needs to be, never taken for an option. */
+export function typed(path: string): string {
+  const word = path.startsWith('-') ? `./${path}` : path;
+  return /^[\w./:@%+=,~\u00a0-\uffff-]+$/.test(word) ? word : `'${word.replaceAll("'", "'\\''")}'`;
 }

@@ -1,7 +1,7 @@
 import { basename, resolve } from 'node:path';
 import { Command } from 'commander';
 import { createBuild } from '../../build/newBuild.ts';
-import { printJson, printLine } from '../print.ts';
+import { printJson, printLine, typed } from '../print.ts';
 
 export function newBuild(): Command {
   return new Command('new')
@@ -14,6 +14,6 @@ export function newBuild(): Command {
       const written = await createBuild(folder, options.title ?? basename(resolve(folder)));
       if (options.json) return printJson({ form: 'written/1', folder: resolve(folder), files: written });
       for (const file of written) printLine(file);
-      printLine(`\nNext: fill in the figures, then \`bywright check ${folder}\`.`);
+      printLine(`\nNext: fill in the figures, then \`bywright check ${typed(folder)}\`.`);
     });
 }

@@ -1,7 +1,14 @@
 import { spawn } from 'node:child_process';
 import { Command } from 'commander';
-import { startServer } from '../../server/start.ts';
+import { loadBuild } from '../../build/load.ts';
+import { refuseNoBuild } from '../buildFolder.ts';
 import { printJson, printLine } from '../print.ts';
+import { stopOnInterrupt } from '../progress.ts';
+
+/** The port given is no number. */
+export class PortError extends Error {
+  override name = 'PortError';
+}
 
 export interface ServeOptions {
   port?: string;
@@ -22,15 +29,23 @@ export function open(): Command {
 
 /** Serves until interrupted. The address is printed; a browser is started where there seems to be a screen. */
 export async function serve(folder: string, options: ServeOptions): Promise<void> {
-  const running = await startServer(folder, options.port === undefined ? {} : { port: Number(options.port) });
+  const stop = stopOnInterrupt();
+  refuseNoBuild(folder, (await loadBuild(folder)).problems);
+  const { startServer } = await import('../../server/start.ts');
+  const running = await startServer(folder, options.port === undefined ? {} : { port: portOf(options.port) });
   if (options.json) printJson({ form: 'serving/1', url: running.url });
   else printLine(`Workbench: ${running.url}  (this machine only; Ctrl-C ends it)`);
   if (options.browser !== false) startBrowser(running.url);
   await new Promise<void>((resolve) => {
-    process.once('SIGINT', resolve);
-    process.once('SIGTERM', resolve);
+    if (stop.aborted) resolve();
+    stop.addEventListener('abort', () => resolve(), { once: true });
   });
   await running.close();
+}
+
+function portOf(text: string): number {
+  if (/^\d+$/.test(text)) return Number(text);
+  throw new PortError(`"${text}" is no port: choose one from 1024 to 65535`);
 }
 
 function startBrowser(url: string): void {
