@@ -1,11 +1,11 @@
 /** Findings as text: one line per message, then its fields. */
 import { formatId } from '../can/frame.ts';
 import type { Findings, FoundCheck, FoundMessage } from '../findings/model.ts';
-import { grouped, printLine, printTable } from './print.ts';
+import { counted, grouped, printLine, printTable } from './print.ts';
 
 export function findingsTable(findings: Findings): void {
   printLine(
-    `${grouped(findings.frames)} frames in ${findings.seconds.toFixed(1)} s, ${findings.messages.length} messages`,
+    `${counted(findings.frames, 'frame')} in ${findings.seconds.toFixed(1)} s, ${counted(findings.messages.length, 'message')}`,
   );
   printLine();
   printTable(
@@ -31,7 +31,7 @@ export function findingsTable(findings: Findings): void {
   }
   printLine();
   printLine(
-    'Each field carries a probability (--json); nothing counts until you accept it into the dictionary.',
+    'One message field by field, with probabilities and evidence: --message ID; everything: --json. Nothing counts until you\naccept it into the dictionary, on the sheet Messages of the workbench (`bywright open`).',
   );
 }
 
