@@ -1,16 +1,27 @@
 import { Command } from 'commander';
-import type { Build } from '../../build/model.ts';
+import type { Build, Bus } from '../../build/model.ts';
 import { writeFileAtomic } from '../../build/save.ts';
 import type { Capture } from '../../capture/store.ts';
 import { decodeSignal, messageFrames, type Series } from '../../dictionary/decode.ts';
 import type { Message, Signal } from '../../dictionary/model.ts';
 import { readCaptures, usableBuild } from '../inputs.ts';
-import { grouped, printJson, printLine, printTable } from '../print.ts';
+import { refuseToReplace } from '../outputs.ts';
+import { grouped, printJson, printLine, printTable, typed } from '../print.ts';
+import { stopOnInterrupt } from '../progress.ts';
+import { tellUnheard } from '../unheard.ts';
 
-interface Decoded {
-  bus: string;
+/** No accepted signal is asked for; the message says which there are. */
+export class NoSignalError extends Error {
+  override name = 'NoSignalError';
+}
+
+interface Known {
+  bus: Bus;
   message: Message;
   signal: Signal;
+}
+
+interface Decoded extends Known {
   series: Series;
 }
 
@@ -33,9 +44,21 @@ export function decode(): Command {
         path: string,
         options: { signal?: string; columns?: string; csv?: string; json?: boolean },
       ) => {
+        const signal = stopOnInterrupt();
         const build = await usableBuild(folder);
-        const { capture } = await readCaptures([path], { columns: options.columns });
-        const decoded = decodeAll(build, capture).filter((d) => matches(d, options.signal));
+        const known = signalsOf(build);
+        const wanted = known.filter((k) => matches(k, options.signal));
+        if (wanted.length === 0) throw new NoSignalError(noSignal(folder, known, options.signal));
+        if (options.csv) await refuseToReplace(options.csv, [path]);
+        const { capture } = await readCaptures([path], { columns: options.columns, signal });
+        tellUnheard(
+          'the dictionary',
+          wanted.map(({ bus, message }) => ({ ...message, bus: bus.number })),
+          capture,
+          path,
+        );
+        const decoded = wanted.map((w) => decodeOne(w, capture));
+        signal.throwIfAborted();
         if (options.csv) await writeFileAtomic(options.csv, csvText(decoded));
         if (options.json)
           return printJson({ form: 'decoded/1', capture: path, signals: decoded.map(summary) });
@@ -63,26 +86,35 @@ export function decode(): Command {
     );
 }
 
-function decodeAll(build: Build, capture: Capture): Decoded[] {
-  return build.dictionaries.flatMap((dictionary) => {
-    const bus = build.buses.find((b) => b.name === dictionary.bus);
+/** All accepted signals, bus by bus. */
+function signalsOf(build: Build): Known[] {
+  return build.dictionaries.flatMap(({ bus: name, messages }) => {
+    const bus = build.buses.find((b) => b.name === name);
     if (!bus) return [];
-    return dictionary.messages.flatMap((message) => {
-      const frames = messageFrames(capture, bus.number, message);
-      return message.signals
-        .filter((signal) => signal.state === 'accepted')
-        .map((signal) => ({
-          bus: bus.name,
-          message,
-          signal,
-          series: decodeSignal(capture, frames, message, signal),
-        }));
-    });
+    return messages.flatMap((message) =>
+      message.signals.filter((s) => s.state === 'accepted').map((signal) => ({ bus, message, signal })),
+    );
   });
 }
 
-function matches(d: Decoded, words: string | undefined): boolean {
-  return !words || `${d.bus} ${d.message.name} ${d.signal.name}`.toLowerCase().includes(words.toLowerCase());
+function matches(known: Known, words: string | undefined): boolean {
+  return !words || fullName(known).toLowerCase().includes(words.toLowerCase());
+}
+
+function fullName({ bus, message, signal }: Known): string {
+  return `${bus.name} ${message.name} ${signal.name}`;
+}
+
+function noSignal(folder: string, known: readonly Known[], words: string | undefined): string {
+  if (known.length === 0)
+    return `${folder}: no signal is accepted yet, so there is nothing to decode; accept findings on the sheet Messages (\`bywright open ${typed(folder)}\`), or write them into dictionary/`;
+  return `no accepted signal holds the words "${words}"; there are: ${known.map(fullName).join('; ')}`;
+}
+
+function decodeOne(known: Known, capture: Capture): Decoded {
+  const { bus, message, signal } = known;
+  const frames = messageFrames(capture, bus.number, message);
+  return { ...known, series: decodeSignal(capture, frames, message, signal) };
 }
 
 function summary({ bus, message, signal, series }: Decoded) {
@@ -95,7 +127,7 @@ function summary({ bus, message, signal, series }: Decoded) {
     if (v > greatest) greatest = v;
   });
   return {
-    bus,
+    bus: bus.name,
     message: message.name,
     signal: signal.name,
     unit: signal.unit,
@@ -116,7 +148,7 @@ function csvText(decoded: readonly Decoded[]): string {
   const quoted = (s: string) => (/[",\n]/.test(s) ? `"${s.replaceAll('"', '""')}"` : s);
   const lines = ['t,bus,message,signal,value,unit'];
   for (const { bus, message, signal, series } of decoded) {
-    const tail = `,${quoted(bus)},${quoted(message.name)},${quoted(signal.name)},`;
+    const tail = `,${quoted(bus.name)},${quoted(message.name)},${quoted(signal.name)},`;
     const digits = decimals(signal);
     for (let i = 0; i < series.value.length; i++) {
       const value = (series.value[i] as number).toFixed(digits);

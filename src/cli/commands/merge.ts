@@ -4,7 +4,9 @@ import { matchClocks } from '../../capture/clockMatch.ts';
 import { mergeCaptures } from '../../capture/merge.ts';
 import type { Capture } from '../../capture/store.ts';
 import { readCaptures } from '../inputs.ts';
+import { refuseToReplace } from '../outputs.ts';
 import { grouped, printJson, printLine } from '../print.ts';
+import { stopOnInterrupt } from '../progress.ts';
 
 interface MergeOptions {
   bus: string[];
@@ -36,11 +38,14 @@ export function merge(): Command {
     .option('--json', 'print the clock match as JSON')
     .addHelpText('after', '\nExample:\n  bywright merge left.pcapng right.pcapng both.pcapng --leave-out 0')
     .action(async (first: string, second: string, out: string, options: MergeOptions) => {
-      const { capture: a } = await readCaptures([first], {});
-      const { capture: b } = await readCaptures([second], {});
+      const signal = stopOnInterrupt();
+      await refuseToReplace(out, [first, second]);
+      const { capture: a } = await readCaptures([first], { signal });
+      const { capture: b } = await readCaptures([second], { signal });
       const clock = clockOf(a, b, options.offset);
       const buses = busMap(a, b, options);
       const merged = mergeCaptures(a, b, clock, (bus) => buses.get(bus) ?? null);
+      signal.throwIfAborted();
       await writeCaptureFile(out, merged);
       if (options.json) {
         return printJson({
