@@ -38,7 +38,7 @@ export function tableCheckOf(build: Build): TableCheck {
 function guardIn(build: Build) {
   if (build.guard === null) {
     throw new NoGuardError(
-      `${build.folder}: there is no guard.yaml, so there is no guard to prove or to budget`,
+      `${build.folder}: there is no guard.yaml, so there is no guard to prove or to budget; demo/guard.yaml in the program's folder shows one`,
     );
   }
   return build.guard;

@@ -4,7 +4,7 @@ import { firmwareOf } from '../../build/firmwareOf.ts';
 import { FirmwareError } from '../../firmware/project.ts';
 import { EXIT } from '../exit.ts';
 import { usableBuild } from '../inputs.ts';
-import { printJson, printLine } from '../print.ts';
+import { printJson, printLine, typed } from '../print.ts';
 import { toolVersion } from '../version.ts';
 
 export function firmware(): Command {
@@ -33,9 +33,10 @@ export function firmware(): Command {
         process.exitCode = EXIT.notShown;
         process.stderr.write('bywright: no armable project is written, because\n');
         for (const reason of error.reasons) process.stderr.write(`  ${reason}\n`);
-        process.stderr.write(
-          `Prove the guard (bywright prove ${folder}), or write the bench form with --bench.\n`,
-        );
+        const remedy = build.guard
+          ? `Prove the guard (\`bywright prove ${typed(folder)}\`)`
+          : 'Give the build a guard.yaml';
+        process.stderr.write(`${remedy}, or write the bench form with --bench.\n`);
       }
     });
 }

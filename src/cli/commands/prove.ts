@@ -22,8 +22,9 @@ export function prove(): Command {
         signal,
         onProgress: (fraction, note) => step.update(`${Math.round(fraction * 100)} % ${note}`),
       });
+      // Said before it is kept: a full disk shall not hide what a minute's work has shown.
+      step.done(proofWords(form));
       const kept = await saveProof(build.folder, form, counterexamples);
-      step.done(proofWords(kept));
       if (kept.obligations.some((o) => o.status !== 'proved')) process.exitCode = EXIT.notShown;
       if (options.json) return printJson(kept);
       printTable(
