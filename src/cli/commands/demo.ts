@@ -1,6 +1,5 @@
 import { join, relative } from 'node:path';
 import { Command } from 'commander';
-import { generateDemo } from '../../../demo/generator/index.ts';
 import { packageRoot } from '../../build/packageRoot.ts';
 import { grouped } from '../print.ts';
 import { stage } from '../progress.ts';
@@ -16,6 +15,7 @@ export function demo(): Command {
     .action(async (options: RunOptions) => {
       const folder = relative(process.cwd(), join(packageRoot(), 'demo')) || '.';
       const step = stage('Recording');
+      const { generateDemo } = await import('../../../demo/generator/index.ts');
       const written = await generateDemo(folder);
       const frames = written.reduce((n, w) => n + w.frames, 0);
       step.done(

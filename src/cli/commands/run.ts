@@ -1,6 +1,5 @@
 import { Command } from 'commander';
 import { EXIT } from '../exit.ts';
-import { printSummary, runLine } from '../line.ts';
 import { stopOnInterrupt } from '../progress.ts';
 import { type ServeOptions, serve } from './open.ts';
 
@@ -19,6 +18,8 @@ export function run(): Command {
 
 /** Runs the line, prints the summary, then serves unless told not to. */
 export async function runAndServe(folder: string, options: RunOptions): Promise<void> {
+  // Loaded only where it is needed, as are the dossier and the server: they are most of the program.
+  const { printSummary, runLine } = await import('../line.ts');
   const result = await runLine(folder, stopOnInterrupt());
   printSummary(result);
   const open = result.proof?.obligations.some((o) => o.status !== 'proved') ?? false;
