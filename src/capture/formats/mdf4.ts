@@ -3,8 +3,10 @@
  * the reader keeps the whole file in memory until its end and reads it then: the file's size on top of the capture. That
  * last step is one run that cannot be interrupted.
  */
+
+import { MAGICS } from '../mdf/identification.ts';
 import { Pages } from '../mdf/pages.ts';
-import { MAGICS, readMdf } from '../mdf/read.ts';
+import { readMdf } from '../mdf/read.ts';
 import { writeMdf } from '../mdf/write.ts';
 import type { CaptureBuilder } from '../store.ts';
 import type { CaptureFormat, CaptureReader } from './format.ts';

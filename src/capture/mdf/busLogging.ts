@@ -117,11 +117,17 @@ export function meaningOf(blocks: Blocks, group: ChannelGroup, onlyBus: number):
       reason: `The ${name} group at byte ${group.at} has no ${missing} channel that lies within its records of ${group.dataBytes} bytes`,
     };
   }
-  if (layout.size === 0) {
-    return { is: 'unreadable', reason: `The ${name} group at byte ${group.at} has records of 0 bytes` };
+  if (layout.size === 0 || layout.size > LONGEST_RECORD) {
+    return {
+      is: 'unreadable',
+      reason: `The ${name} group at byte ${group.at} claims records of ${layout.size} bytes, which no frame has`,
+    };
   }
   return { is: 'frames', layout };
 }
+
+/** A frame with all that loggers add takes some hundred bytes. */
+const LONGEST_RECORD = 1 << 16;
 
 /** Other events of buses, by the names of the convention. */
 const OTHER = /^(CAN_OverloadFrame|LIN_|FLX_|MOST_|ETH_|K_LINE|USB_)/;

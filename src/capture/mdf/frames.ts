@@ -5,22 +5,14 @@ import type { FrameLayout } from './busLogging.ts';
 import { errorMessageOf } from './errorKinds.ts';
 import { type FastLayout, fastLayoutOf, takeFast } from './fastFrames.ts';
 import { type Field, read } from './fields.ts';
+import type { SkipLog } from './skipped.ts';
 
 /** Values of variable length: u32 length and bytes, at the offsets that records hold. */
 export interface Values {
   bytes: Uint8Array;
 }
 
-/** Records that gave no frame, by cause. */
-export interface Skipped {
-  length: number;
-  time: number;
-  invalid: number;
-  noValue: number;
-}
-
 export class FrameTaker {
-  readonly skipped: Skipped = { length: 0, time: 0, invalid: 0, noValue: 0 };
   /** Records taken so far. */
   records = 0;
   /** Place of each frame in the recording, where the file holds it. */
@@ -28,10 +20,12 @@ export class FrameTaker {
   readonly layout: FrameLayout;
   readonly #into: CaptureBuilder;
   readonly #values: Values | null;
+  readonly #skipped: SkipLog;
   readonly #fast: FastLayout | null;
   readonly #message = new Uint8Array(8);
 
-  constructor(layout: FrameLayout, into: CaptureBuilder, values: Values | null) {
+  constructor(layout: FrameLayout, into: CaptureBuilder, values: Values | null, skipped: SkipLog) {
+    this.#skipped = skipped;
     this.layout = layout;
     this.#into = into;
     this.#values = values;
@@ -42,7 +36,7 @@ export class FrameTaker {
   /** Takes `count` records of `stride` bytes from `bytes[p …)`. */
   takeRun(bytes: Uint8Array, p: number, stride: number, count: number): void {
     for (let done = 0; done < count; ) {
-      if (this.#fast !== null) {
+      if (this.#fast !== null && count > 1) {
         // Stops at each record that is not a plain one; that goes the general way.
         const taken = takeFast(this.#into, this.#fast, bytes, p + done * stride, stride, count - done);
         this.records += taken;
@@ -59,7 +53,7 @@ export class FrameTaker {
     const layout = this.layout;
     for (const { byte, mask } of layout.invalid) {
       if (((bytes[p + byte] as number) & mask) !== 0) {
-        this.skipped.invalid++;
+        this.#skipped.skip(layout.kind, 'invalid');
         return;
       }
     }
@@ -67,7 +61,7 @@ export class FrameTaker {
     const raw = layout.time ? read(bytes, p, layout.time) : this.records;
     const time = (raw * multiply) / divide + offset;
     if (!Number.isFinite(time)) {
-      this.skipped.time++;
+      this.#skipped.skip(layout.kind, 'time');
       return;
     }
     const number = (field: Field | null) => (field ? read(bytes, p, field) : 0);
@@ -102,13 +96,14 @@ export class FrameTaker {
       const at = read(bytes, p, payload.offset);
       const values = this.#values?.bytes;
       const length = values && at + 4 <= values.length ? u32(values, at) : -1;
-      if (!values || length < 0 || at + 4 + length > values.length) this.skipped.noValue++;
+      if (!values || length < 0 || at + 4 + length > values.length)
+        this.#skipped.skip(layout.kind, 'noValue');
       else this.#add(bytes, p, time, bus, id, flags, length, values, at + 4);
       return;
     }
     const length = layout.dataLength ? number(layout.dataLength) : lengthOf(number(layout.dlc), fd);
     const room = payload.kind === 'inRecord' ? payload.room : 0;
-    if (length > room && (flags & FLAG.remote) === 0) this.skipped.length++;
+    if (length > room && (flags & FLAG.remote) === 0) this.#skipped.skip(layout.kind, 'length');
     else
       this.#add(
         bytes,
@@ -135,7 +130,7 @@ export class FrameTaker {
     from: number,
   ): void {
     if (!isPayloadLength(length, (flags & FLAG.fd) !== 0)) {
-      this.skipped.length++;
+      this.#skipped.skip(this.layout.kind, 'length');
       return;
     }
     const at = this.#into.count;

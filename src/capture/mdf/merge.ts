@@ -14,26 +14,10 @@ export interface Part {
  */
 export function mergeParts(into: CaptureBuilder, parts: readonly Part[]): void {
   const filled = parts.filter((part) => part.capture.count > 0);
-  const keys = filled.every((part) => part.order !== null)
-    ? filled.map((part) => part.order as Uint32Array)
-    : filled.map((part) => part.capture.time);
-  const next = filled.map(() => 0);
-  const total = filled.reduce((sum, part) => sum + part.capture.count, 0);
-  for (let n = 0; n < total; n++) {
-    let least = -1;
-    let key = Number.POSITIVE_INFINITY;
-    for (let k = 0; k < filled.length; k++) {
-      const at = next[k] as number;
-      const own = (keys[k] as Float64Array)[at];
-      if (at === (filled[k] as Part).capture.count || own === undefined) continue;
-      if (least < 0 || own < key) {
-        least = k;
-        key = own;
-      }
-    }
-    const { capture } = filled[least] as Part;
-    const i = next[least] as number;
-    next[least] = i + 1;
+  const heads = new Heads(filled);
+  for (let part = heads.first; part !== null; part = heads.first) {
+    const { capture } = filled[part] as Part;
+    const i = heads.next();
     into.add(
       capture.time[i] as number,
       capture.bus[i] as number,
@@ -44,5 +28,61 @@ export function mergeParts(into: CaptureBuilder, parts: readonly Part[]): void {
       capture.offset[i] as number,
       storedLength(capture, i),
     );
+  }
+}
+
+/** The next frame of each part, as a binary heap: recorders may write a group for each message. */
+class Heads {
+  readonly #parts: readonly Part[];
+  readonly #keys: readonly (Uint32Array | Float64Array)[];
+  readonly #at: Uint32Array;
+  readonly #heap: number[];
+
+  constructor(parts: readonly Part[]) {
+    this.#parts = parts;
+    const ordered = parts.every((part) => part.order !== null);
+    this.#keys = parts.map(({ capture, order }) => (ordered && order ? order : capture.time));
+    this.#at = new Uint32Array(parts.length);
+    this.#heap = parts.map((_, k) => k);
+    for (let k = (parts.length >> 1) - 1; k >= 0; k--) this.#sink(k);
+  }
+
+  /** The part whose frame goes next; null where all are done. */
+  get first(): number | null {
+    return this.#heap[0] ?? null;
+  }
+
+  /** Index of that frame in its part; the part then moves on. */
+  next(): number {
+    const heap = this.#heap;
+    const part = heap[0] as number;
+    const i = this.#at[part] as number;
+    this.#at[part] = i + 1;
+    if (i + 1 === (this.#parts[part] as Part).capture.count) {
+      const last = heap.pop() as number;
+      if (heap.length > 0) heap[0] = last;
+    }
+    this.#sink(0);
+    return i;
+  }
+
+  #sink(from: number): void {
+    const heap = this.#heap;
+    for (let k = from; ; ) {
+      let least = k;
+      for (const child of [2 * k + 1, 2 * k + 2])
+        if (child < heap.length && this.#before(child, least)) least = child;
+      if (least === k) return;
+      [heap[k], heap[least]] = [heap[least] as number, heap[k] as number];
+      k = least;
+    }
+  }
+
+  #before(a: number, b: number): boolean {
+    const one = this.#heap[a] as number;
+    const other = this.#heap[b] as number;
+    const key = this.#keys[one]?.[this.#at[one] as number] as number;
+    const otherKey = this.#keys[other]?.[this.#at[other] as number] as number;
+    return key < otherKey || (key === otherKey && one < other);
   }
 }

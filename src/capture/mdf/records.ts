@@ -1,5 +1,6 @@
 /** The bytes of a data group cut into records: sorted (one kind, end to end) or unsorted (each behind its record id). */
 
+import { CaptureError } from '../error.ts';
 import { u64 } from './blocks.ts';
 import type { FrameTaker, Values } from './frames.ts';
 import type { DataGroup } from './groups.ts';
@@ -114,9 +115,13 @@ export class ValueCollector implements Values {
 
   #room(more: number): void {
     const need = this.#used + more;
-    if (need > MOST_VALUE_BYTES) throw new RangeError('too many values for one recording');
     if (need <= this.#bytes.length) return;
-    const bigger = new Uint8Array(Math.max(need, this.#bytes.length * 2));
+    if (need > MOST_VALUE_BYTES) {
+      throw new CaptureError(
+        'The payloads of variable length take more than 2 GiB: split the recording into shorter ones.',
+      );
+    }
+    const bigger = new Uint8Array(Math.min(MOST_VALUE_BYTES, Math.max(need, this.#bytes.length * 2)));
     bigger.set(this.#bytes.subarray(0, this.#used));
     this.#bytes = bigger;
   }

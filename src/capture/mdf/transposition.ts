@@ -15,6 +15,8 @@ export function transposed(bytes: Uint8Array, row: number): Uint8Array {
 /** Columns back to rows. */
 export function untransposed(bytes: Uint8Array, row: number): Uint8Array {
   const rows = Math.floor(bytes.length / row);
+  // A damaged file may claim a row of 4 GiB: without a whole row there is nothing to turn, and no column to count.
+  if (rows === 0) return bytes;
   const out = new Uint8Array(bytes.length);
   let from = 0;
   for (let column = 0; column < row; column++) {

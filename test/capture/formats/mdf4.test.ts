@@ -180,8 +180,8 @@ describe('channels of frames', () => {
     );
     expect([...capture.id]).toEqual([1, 4]);
     expect(notes).toEqual([
-      'Records of data frames were skipped: 1 with a payload length that no frame has.',
       'Records of data frames were skipped: 1 without a time.',
+      'Records of data frames were skipped: 1 with a payload length that no frame has.',
     ]);
   });
 
@@ -236,6 +236,23 @@ describe('kinds of frames and buses', () => {
     expect(framesOf(capture)[0]?.data).toEqual([0, 0, 0, 8, 0, 0, 0, 0]);
     expect(notes).toEqual(['Groups of events that are no CAN frames were passed over: LIN_Frame.']);
     expect(guess).toBe('MDF 4.10, CAN data and remote and error frames, sorted');
+  });
+
+  test('a group for each message, as some recorders write them, is put together by time', () => {
+    const file = new MadeFile();
+    const count = 40;
+    file.header('DG 0', START);
+    for (let k = 0; k < count; k++) {
+      file.dataGroup(`DG ${k}`, k + 1 < count ? `DG ${k + 1}` : 0, `CG ${k}`, `DT ${k}`);
+      file.channelGroup(`CG ${k}`, `${k} t`, { cycles: 3, bytes: 32 });
+      frameChannels(file, `${k}`);
+      const records = [0, 1, 2].map((n) => longRecord(n * count + ((k * 7) % count), { id: k }));
+      file.data(`DT ${k}`, bytesOf(...records));
+    }
+    const { capture, notes } = readBytes(mdf4, file.bytes());
+    expect([...capture.time]).toEqual(Array.from({ length: 3 * count }, (_, t) => t));
+    expect([...capture.id].every((id, t) => (id * 7) % count === t % count)).toBe(true);
+    expect(notes).toEqual([]);
   });
 
   test('without BusChannel each source is a bus, with its name', () => {
@@ -611,6 +628,13 @@ describe('files that are damaged, unfinished or no MDF 4', () => {
     const file = sorted([longRecord(0, { id: 1 })], { size: 20 });
     expect(() => readBytes(mdf4, file.bytes())).toThrow(
       `The CAN_DataFrame group at byte ${file.at('CG')} has no DataBytes channel that lies within its records of 20 bytes; no frame could be read.`,
+    );
+  });
+
+  test('a group that claims records of 4 GiB is passed over, and no room is made for them', () => {
+    const file = sorted([longRecord(0, { id: 1 })], { size: 0xffff_ffff });
+    expect(() => readBytes(mdf4, file.bytes())).toThrow(
+      `The CAN_DataFrame group at byte ${file.at('CG')} claims records of 4294967295 bytes, which no frame has; no frame could be read.`,
     );
   });
 
