@@ -196,6 +196,7 @@ export class StreamSplitter {
     const again = u32(buffer, from + total - 4, order);
     if (again !== total)
       return this.#damage(`the block starts with the length ${total} and ends with ${again}`);
+    if (type === BLOCK.section) return this.#damage('a section header without a byte order');
     if (type === BLOCK.packet || type === BLOCK.oldPacket) {
       const captured = total >= PACKET_LEAST ? u32(buffer, from + 20, order) : 0;
       if (total < PACKET_LEAST || captured > total - PACKET_LEAST) {

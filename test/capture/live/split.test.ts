@@ -187,6 +187,15 @@ test('damage is told with its place, and reading goes on where the stream begins
   expect(notes.reduce((sum, n) => sum + n.lost, 0)).toBe(5 * 48);
 });
 
+test('a section header whose byte order cannot be told is damage: nothing of it passes', () => {
+  const first = written(pcapng, captureOf(frames(2)));
+  const broken = written(pcapng, captureOf(frames(2, 10)));
+  broken[8] = 0x4e;
+  const { out, texts } = split(joined(first, broken, written(pcapng, captureOf(frames(2, 20)))));
+  expect(read(out)).toEqual([...frames(2), ...frames(2, 20)]);
+  expect(texts[0]).toMatch(new RegExp(`^Damage at byte ${first.length} of the stream: a section header`));
+});
+
 test('a packet block that claims more than it holds is left out alone, so that what follows stays readable', () => {
   const bytes = written(pcapng, captureOf(frames(3)));
   bytes[bytes.length - 2 * 48 + 20] = 200;
