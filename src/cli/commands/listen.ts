@@ -86,13 +86,12 @@ async function run(folder: string, from: string, options: Options): Promise<void
       : null;
   if (options.cue.size > 0 && keys === null)
     say('caution: there is no terminal, so no key can be read: the recording has no cues');
-  try {
-    report(await listening.ended, options);
-  } finally {
+  const done = await listening.ended.finally(() => {
     block?.clear();
     keys?.close();
     process.stdin.destroy();
-  }
+  });
+  report(done, options);
 }
 
 function report(done: Listened, { json }: Options): void {
