@@ -14,6 +14,8 @@ import { counted, hexByte, several } from './words.ts';
 
 export interface CheckResult {
   check: FoundCheck | null;
+  /** The counter whose value picks the constant of the check; null where there is one constant. */
+  counter: FoundCounter | null;
   open: string[];
 }
 
@@ -22,7 +24,11 @@ const CONSTANT_BITS = 6;
 
 /** Check fields of all messages of one bus, in order, after their searches have been compared with each other. */
 export function settleChecks(searches: readonly CheckSearch[]): CheckResult[] {
-  const results: CheckResult[] = searches.map((search) => ({ check: null, open: openText(search) }));
+  const results: CheckResult[] = searches.map((search) => ({
+    check: null,
+    counter: null,
+    open: openText(search),
+  }));
   const models = withKnownCrcs(searches);
   for (const group of groupsOf(models)) {
     const cases = group.map((k) => constantCase((searches[k] as CheckSearch).rows, models[k] as OpenCheck));
@@ -38,8 +44,8 @@ export function settleChecks(searches: readonly CheckSearch[]): CheckResult[] {
       const check = finished(search, model, standard, text);
       if (check === null) return;
       results[k] = believable(k, alike, searches, models)
-        ? { check, open: [] }
-        : { check: null, open: [onlyCounterText(check)] };
+        ? { check, counter: null, open: [] }
+        : { check: null, counter: null, open: [onlyCounterText(check)] };
     });
   }
   models.forEach((model, k) => {
@@ -114,11 +120,11 @@ function settleByCounter(search: CheckSearch, model: OpenCheck, counter: FoundCo
   const perCounter = constantsByCounter(search.rows, model, counter);
   if (perCounter === null) {
     const text = `Byte ${model.field.start >> 3} holds a check field with one constant per counter value, but not every counter value was seen; record until the counter has rolled over several times.`;
-    return { check: null, open: [text] };
+    return { check: null, counter: null, open: [text] };
   }
   const text = `${perCounter.length} constants, one per counter value, each taken from the frames with that value.`;
   const check = finished(search, { ...model, field: { ...model.field, perCounter } }, '', text);
-  return { check, open: check ? [] : openText(search) };
+  return check ? { check, counter, open: [] } : { check, counter: null, open: openText(search) };
 }
 
 /** Indices of models with one constant per message, by algorithm, polynomial and bit order. */

@@ -31,6 +31,8 @@ export const NEEDED_BITS = 18;
 /** Share of frames that must agree; fewer than all only where single frames were damaged. */
 export const AGREEING_SHARE = 0.95;
 export const DISTINCT_LIMIT = 4096;
+/** Fewer frames are not looked at: whatever fits them. */
+const FRAMES_NEEDED = 8;
 /** Bits of surprise of constants that change with the counter. */
 const PER_COUNTER_BITS = 3;
 /** A byte in which fewer bits move is not said to be a possible check field. */
@@ -53,7 +55,7 @@ export function searchCheck(
     unexplained: null,
     distinct: distinct.length,
   };
-  if (distinct.length < 3) return search;
+  if (rows.count < FRAMES_NEEDED || distinct.length < 3) return search;
   const all = Uint32Array.from({ length: rows.count }, (_, i) => i);
   const frames = distinct.length < DISTINCT_LIMIT ? distinct : all;
   const message = { rows, places: placesFor(rows, counters), flips: flipsPerByte(rows), known, neededBits };

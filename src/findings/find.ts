@@ -66,6 +66,7 @@ export function* findSteps(capture: Capture, options: FindOptions = {}): Generat
     settleChecks(searches).forEach((result, k) => {
       const work = works[k] as Work;
       work.check = result.check;
+      work.counter = result.counter;
       work.open = result.open;
     });
     for (const [k, work] of works.entries()) {
@@ -131,7 +132,7 @@ function countersOf(work: Work): FoundCounter[] {
 /** Marks the bits of the check, then looks for the counter among the rest: bits of a check can look like one. */
 function takeChecked(work: Work): void {
   if (work.check) for (const bit of fieldBits(work.check)) work.taken[bit] = 1;
-  work.counter = countersOf(work)[0] ?? null;
+  work.counter ??= countersOf(work)[0] ?? null;
   if (work.counter) for (const bit of fieldBits(work.counter)) work.taken[bit] = 1;
 }
 

@@ -7,15 +7,23 @@ import { findAll, findSteps } from '../../src/findings/find.ts';
 import type { FoundMessage } from '../../src/findings/model.ts';
 import { captureOf, checkField, driving, random, type Sender } from './traffic.ts';
 
-const STEERING: Sender = {
+/** Fresh senders each time: how they move goes on from frame to frame. */
+const steering = (): Sender => ({
   id: 0x0c4,
   length: 8,
   frames: 400,
   fill: driving(2),
   counter: { start: 48, length: 4, byteOrder: 'little', value: (i) => i % 15 },
   check: checkField({ poly: 0x2f, init: 0xff, xorout: 0xff }),
-};
-const SPEED: Sender = { id: 0x1a2, length: 4, frames: 200, periodS: 0.02, fill: driving(6), seed: 2 };
+});
+const speed = (): Sender => ({
+  id: 0x1a2,
+  length: 4,
+  frames: 200,
+  periodS: 0.02,
+  fill: driving(6),
+  seed: 2,
+});
 
 async function messagesOf(capture: Capture): Promise<FoundMessage[]> {
   return (await findAll(capture)).messages;
@@ -28,37 +36,47 @@ function only(messages: FoundMessage[]): FoundMessage {
 
 describe('a capture of two senders', () => {
   test('gives both messages with timing, and counter and check where they are', async () => {
-    const findings = await findAll(captureOf([STEERING, SPEED]));
+    const findings = await findAll(captureOf([steering(), speed()]));
     expect(findings.frames).toBe(600);
     expect(findings.seconds).toBeCloseTo(3.99, 1);
     expect(findings.messages.map((m) => m.id)).toEqual([0x0c4, 0x1a2]);
-    const [steering, speed] = findings.messages;
-    expect(steering).toMatchObject({ frames: 400, length: 8, extended: false, timing: 'periodic' });
-    expect(steering?.periodMs).toBeCloseTo(10, 1);
-    expect(speed?.periodMs).toBeCloseTo(20, 1);
-    expect(steering?.counter).toMatchObject({ start: 48, length: 4, step: 1, skip: [15] });
-    expect(steering?.check).toMatchObject({ start: 56, poly: 0x2f, standard: 'CRC-8/AUTOSAR' });
-    expect(speed?.counter).toBeNull();
-    expect(speed?.check).toBeNull();
+    const [first, second] = findings.messages;
+    expect(first).toMatchObject({ frames: 400, length: 8, extended: false, timing: 'periodic' });
+    expect(first?.periodMs).toBeCloseTo(10, 1);
+    expect(second?.periodMs).toBeCloseTo(20, 1);
+    expect(first?.counter).toMatchObject({ start: 48, length: 4, step: 1, skip: [15] });
+    expect(first?.check).toMatchObject({ start: 56, poly: 0x2f, standard: 'CRC-8/AUTOSAR' });
+    expect(second?.counter).toBeNull();
+    expect(second?.check).toBeNull();
   });
 
   test('cuts what counter and check leave over, and nothing of them', async () => {
-    const [steering] = await messagesOf(captureOf([STEERING, SPEED]));
-    const bits = steering?.signals.flatMap((s) => fieldBits(s)) ?? [];
+    const [message] = await messagesOf(captureOf([steering(), speed()]));
+    const bits = message?.signals.flatMap((s) => fieldBits(s)) ?? [];
     expect(new Set(bits).size).toBe(bits.length);
     expect(bits.filter((bit) => bit >= 48 && bit < 52)).toEqual([]);
     expect(bits.filter((bit) => bit >= 56)).toEqual([]);
     expect(bits).toHaveLength(64 - 4 - 8);
   });
 
+  test('keeps the counter whose value picks the constants of a check', async () => {
+    const dice = random(12);
+    const perCounter = Array.from({ length: 16 }, () => Math.floor(dice() * 256));
+    const counter = { start: 48, length: 4, byteOrder: 'little' as const, value: (i: number) => i % 16 };
+    const check = checkField({ poly: 0x2f, perCounter });
+    const message = only(await messagesOf(captureOf([{ ...steering(), frames: 900, counter, check }])));
+    expect(message.check?.perCounter).toHaveLength(16);
+    expect(message.counter).toMatchObject({ start: 48, length: 4 });
+  });
+
   test('is looked at on the buses that were asked for only', async () => {
-    const capture = captureOf([STEERING, { ...SPEED, bus: 3 }]);
+    const capture = captureOf([steering(), { ...speed(), bus: 3 }]);
     const findings = await findAll(capture, { buses: [3] });
     expect(findings.messages.map((m) => [m.bus, m.id])).toEqual([[3, 0x1a2]]);
   });
 
   test('reports rising progress up to 1 and gives the same whether in steps or at once', async () => {
-    const capture = captureOf([STEERING, SPEED]);
+    const capture = captureOf([steering(), speed()]);
     const shares: number[] = [];
     const findings = await findAll(capture, { onProgress: (share) => shares.push(share) });
     expect(shares.at(-1)).toBe(1);
@@ -71,7 +89,7 @@ describe('a capture of two senders', () => {
 
   test('stops with the reason of its signal when it is aborted on the way', async () => {
     const control = new AbortController();
-    const done = findAll(captureOf([STEERING, SPEED]), {
+    const done = findAll(captureOf([steering(), speed()]), {
       signal: control.signal,
       onProgress: () => control.abort(new Error('the person went away')),
     });
@@ -85,13 +103,13 @@ describe('not enough to tell is said, with the recording that would tell', () =>
   });
 
   test('of five frames', async () => {
-    const message = only(await messagesOf(captureOf([{ ...STEERING, frames: 5 }])));
+    const message = only(await messagesOf(captureOf([{ ...steering(), frames: 5 }])));
     expect(message).toMatchObject({ timing: 'tooFew', signals: [], counter: null, check: null });
     expect(message.open.join(' ')).toMatch(/Only 5 frames: not enough to tell .* record for longer/);
   });
 
   test('of a payload that never changes', async () => {
-    const still = { ...SPEED, fill: (p: Uint8Array) => p.fill(0x5a) };
+    const still = { ...speed(), fill: (p: Uint8Array) => p.fill(0x5a) };
     const message = only(await messagesOf(captureOf([still])));
     expect(message).toMatchObject({ counter: null, check: null });
     expect(message.signals).toMatchObject([{ start: 0, length: 32, kind: 'constant' }]);
@@ -99,7 +117,7 @@ describe('not enough to tell is said, with the recording that would tell', () =>
   });
 
   test('of one second', async () => {
-    const message = only(await messagesOf(captureOf([{ ...SPEED, frames: 50 }])));
+    const message = only(await messagesOf(captureOf([{ ...speed(), frames: 50 }])));
     expect(message.open.join(' ')).toMatch(/Recorded for 1\.0 s only: .* record a minute or more/);
   });
 
@@ -110,7 +128,7 @@ describe('not enough to tell is said, with the recording that would tell', () =>
   });
 
   test('of an identifier with two lengths: the commoner one is looked at, the other is counted', async () => {
-    const both = captureOf([STEERING, { ...SPEED, id: STEERING.id, frames: 30 }]);
+    const both = captureOf([steering(), { ...speed(), id: steering().id, frames: 30 }]);
     const message = only(await messagesOf(both));
     expect(message).toMatchObject({ length: 8, frames: 430 });
     expect(message.check).toMatchObject({ poly: 0x2f });
@@ -134,7 +152,7 @@ describe('not enough to tell is said, with the recording that would tell', () =>
 });
 
 describe('a recording that is not what it seems', () => {
-  const capture = captureOf([STEERING, SPEED]);
+  const capture = captureOf([steering(), speed()]);
 
   test('joined to itself counts once', async () => {
     const once = await messagesOf(capture);
@@ -149,31 +167,31 @@ describe('a recording that is not what it seems', () => {
   test('with every frame doubled counts once', async () => {
     const frames = Uint32Array.from({ length: 2 * capture.count }, (_, k) => k >> 1);
     const doubled = pickFrames(capture, frames);
-    const [steering] = await messagesOf(doubled);
-    expect(steering?.counter).toMatchObject({ start: 48, length: 4, step: 1, skip: [15] });
-    expect(steering?.check?.evidence[0]).toMatchObject({ frames: 400, agree: 400 });
-    expect(steering?.open.join(' ')).toContain('every frame twice');
+    const [message] = await messagesOf(doubled);
+    expect(message?.counter).toMatchObject({ start: 48, length: 4, step: 1, skip: [15] });
+    expect(message?.check?.evidence[0]).toMatchObject({ frames: 400, agree: 400 });
+    expect(message?.open.join(' ')).toContain('every frame twice');
   });
 
   test('whose clock jumps back is not compared across the jump', async () => {
     const other = captureOf([
-      { ...STEERING, seed: 9, fill: driving(19), frames: 300 },
-      { ...SPEED, seed: 9, fill: driving(23) },
+      { ...steering(), seed: 9, fill: driving(19), frames: 300 },
+      { ...speed(), seed: 9, fill: driving(23) },
     ]);
-    const [steering] = await messagesOf(joined(capture, other));
-    expect(steering).toMatchObject({ frames: 700, timing: 'periodic' });
-    expect(steering?.periodMs).toBeCloseTo(10, 1);
-    const [evidence] = steering?.counter?.evidence ?? [];
+    const [message] = await messagesOf(joined(capture, other));
+    expect(message).toMatchObject({ frames: 700, timing: 'periodic' });
+    expect(message?.periodMs).toBeCloseTo(10, 1);
+    const [evidence] = message?.counter?.evidence ?? [];
     expect(evidence).toMatchObject({ frames: 698, agree: 698 });
-    expect(steering?.open.join(' ')).toContain('at 1 place; frames were not compared across it');
+    expect(message?.open.join(' ')).toContain('at 1 place; frames were not compared across it');
   });
 
   test('with a few single stamps gone wrong keeps counter and check', async () => {
     const time = capture.time.slice();
     for (const i of [40, 200, 333]) time[i] = 0;
-    const [steering] = await messagesOf({ ...capture, time });
-    expect(steering?.counter).toMatchObject({ start: 48, length: 4 });
-    expect(steering?.check).toMatchObject({ poly: 0x2f });
+    const [message] = await messagesOf({ ...capture, time });
+    expect(message?.counter).toMatchObject({ start: 48, length: 4 });
+    expect(message?.check).toMatchObject({ poly: 0x2f });
   });
 
   test('with remote frames and error messages in it leaves them out', async () => {
@@ -184,7 +202,7 @@ describe('a recording that is not what it seems', () => {
       const length = capture.length[i] as number;
       const time = capture.time[i] as number;
       builder.add(time, 0, capture.id[i] as number, 0, length, capture.payload, from, length);
-      if (i % 20 === 0) builder.add(time, 0, STEERING.id, FLAG.remote, 8, none, 0, 0);
+      if (i % 20 === 0) builder.add(time, 0, steering().id, FLAG.remote, 8, none, 0, 0);
       if (i % 50 === 0) builder.add(time, 0, 0, FLAG.error, 0, none, 0, 0);
     }
     const plain = await messagesOf(capture);
