@@ -7,15 +7,7 @@
 import { writeFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads';
-import {
-  added,
-  type Campaign,
-  emptyTally,
-  type Failure,
-  fuzz,
-  inputOf,
-  type Tallies,
-} from './fuzz/campaign.ts';
+import { added, type Campaign, type Failure, fuzz, inputOf, type Tallies } from './fuzz/campaign.ts';
 import { feed, type Limits } from './fuzz/feed.ts';
 import { targets } from './fuzz/targets.ts';
 
@@ -159,12 +151,11 @@ function report(
 ): void {
   const sum = Object.values(tallies).reduce((all, t) => all + t.runs, 0);
   console.log(
-    `seed ${seed}, runs ${from} to ${to - 1}, ${sum + hangs.length} inputs in ${seconds.toFixed(0)} s (${((sum / seconds) | 0).toString()} a second), limits ${limits.ms} ms and ${limits.bytes / 1e6} MB an input, node ${process.version}`,
+    `seed ${seed}, runs ${from} to ${to - 1}, ${sum + hangs.length} inputs in ${seconds.toFixed(0)} s (${Math.round(sum / seconds)} a second), limits ${limits.ms} ms and ${limits.bytes / 1e6} MB an input, node ${process.version}`,
   );
   console.log(
-    'reader       inputs     gzip   read    refused  crashes  nonsense  hangs  memory  slowest ms  most MB',
+    'reader       inputs     gzip   read    refused  crashes  nonsense  hangs  memory  slowest ms (run)  most MB',
   );
-  const all = { ...emptyTally() };
   for (const [name, t] of Object.entries(tallies)) {
     const hung = hangs.filter(({ target, outcome }) => target === name && outcome === 'slow').length;
     const full = hangs.filter(({ target, outcome }) => target === name && outcome === 'memory').length;
@@ -180,11 +171,10 @@ function report(
         String(t.outcomes.nonsense).padStart(8),
         String(t.outcomes.slow + hung).padStart(7),
         String(t.outcomes.memory + full).padStart(6),
-        t.slowestMs.toFixed(1).padStart(10),
+        `${t.slowestMs.toFixed(0)} (${t.slowestRun})`.padStart(16),
         (t.mostBytes / 1e6).toFixed(1).padStart(8),
       ].join('  '),
     );
-    all.runs += t.runs;
   }
   for (const { run, target, outcome, why } of [...hangs, ...failures].slice(0, 20))
     console.log(

@@ -1,6 +1,6 @@
 /** Runs of a fuzz campaign: input number `run` of a seed is the same wherever and whenever it is made. */
 import { gzipSync } from 'node:zlib';
-import { type Fed, feed, type Limits, type Outcome } from './feed.ts';
+import { feed, type Limits, type Outcome } from './feed.ts';
 import { mutated, piecesOf } from './mutate.ts';
 import { randomOf } from './random.ts';
 import { type Target, targets } from './targets.ts';
@@ -18,6 +18,7 @@ export interface Tally {
   outcomes: Record<Outcome, number>;
   frames: number;
   slowestMs: number;
+  slowestRun: number;
   mostBytes: number;
 }
 
@@ -40,34 +41,33 @@ export function emptyTally(): Tally {
     outcomes: { read: 0, refused: 0, crash: 0, nonsense: 0, slow: 0, memory: 0 },
     frames: 0,
     slowestMs: 0,
+    slowestRun: -1,
     mostBytes: 0,
   };
 }
 
-/** Runs `from … to − 1`; `starting` is called before each, `done` after each. */
+/** Runs `from … to − 1`; `starting` is called before each. */
 export async function fuzz(
   seed: number,
   from: number,
   to: number,
   limits: Limits,
-  starting: (run: number, target: string) => void = () => {},
-  done: (run: number, target: string, fed: Fed) => void = () => {},
+  starting: (run: number) => void = () => {},
 ): Promise<Campaign> {
   const list = targets();
   const others = list.flatMap(({ seeds }) => seeds);
   const campaign: Campaign = { tallies: {}, failures: [] };
   for (let run = from; run < to; run++) {
     const { target, pieces, packed } = inputOf(seed, run, list, others);
-    starting(run, target.name);
+    starting(run);
     const fed = await feed(target, pieces, packed, limits);
-    done(run, target.name, fed);
     campaign.tallies[target.name] ??= emptyTally();
     const tally = campaign.tallies[target.name] as Tally;
     tally.runs++;
     if (packed === 'gzip') tally.gzip++;
     tally.outcomes[fed.outcome]++;
     tally.frames += fed.frames;
-    tally.slowestMs = Math.max(tally.slowestMs, fed.ms);
+    if (fed.ms > tally.slowestMs) [tally.slowestMs, tally.slowestRun] = [fed.ms, run];
     tally.mostBytes = Math.max(tally.mostBytes, fed.bytes);
     if (fed.outcome !== 'read' && fed.outcome !== 'refused' && campaign.failures.length < KEPT)
       campaign.failures.push({ run, target: target.name, outcome: fed.outcome, why: fed.why });
@@ -100,7 +100,10 @@ export function added(a: Tallies, b: Tallies): Tallies {
     into.frames += tally.frames;
     for (const outcome of Object.keys(tally.outcomes) as Outcome[])
       into.outcomes[outcome] += tally.outcomes[outcome];
-    into.slowestMs = Math.max(into.slowestMs, tally.slowestMs);
+    if (tally.slowestMs > into.slowestMs) {
+      into.slowestMs = tally.slowestMs;
+      into.slowestRun = tally.slowestRun;
+    }
     into.mostBytes = Math.max(into.mostBytes, tally.mostBytes);
   }
   return sum;
