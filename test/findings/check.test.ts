@@ -389,8 +389,8 @@ describe('sums and exclusive-or', () => {
   });
 });
 
-test('payloads without a check give none, over 500 kinds of random payload', () => {
-  const seeds = 500;
+test('payloads without a check give none, over 300 kinds of random payload', () => {
+  const seeds = 300;
   let found = 0;
   for (let seed = 1; seed <= seeds; seed++) {
     const dice = random(seed);

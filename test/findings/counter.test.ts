@@ -189,9 +189,9 @@ describe('no counter is found', () => {
 
   test('in seven steps', () => none((p, i) => p.fill(i % 4), 8));
 
-  test('in random payloads, over 300 seeds', () => {
+  test('in random payloads, over 150 seeds', () => {
     let found = 0;
-    for (let seed = 1; seed <= 300; seed++) {
+    for (let seed = 1; seed <= 150; seed++) {
       const dice = random(seed);
       const mask = Uint8Array.from({ length: 8 }, () => (dice() < 0.5 ? 255 : Math.floor(dice() * 256)));
       const rows = rowsOf({
