@@ -55,9 +55,9 @@ test('the form with load and the form with axle stiffness agree for the same sti
       gravityMps2: 9.81,
     },
   };
-  const state = [0, 0, 0.02, 15, 0.1, 0.05, -0.01];
-  const expected = derivative(singleTrackModel(car), state, [0.1, 0]);
-  derivative(singleTrackModel(byLoad), state, [0.1, 0]).forEach((value, i) => {
+  const moving = [0, 0, 0.02, 15, 0.1, 0.05, -0.01];
+  const expected = derivative(singleTrackModel(car), moving, [0.1, 0]);
+  derivative(singleTrackModel(byLoad), moving, [0.1, 0]).forEach((value, i) => {
     expect(value).toBeCloseTo(expected[i]!, 12);
   });
 });
