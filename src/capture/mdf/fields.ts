@@ -32,12 +32,21 @@ export function fieldEnd(field: Field): number {
 export function read(bytes: Uint8Array, p: number, field: Field): number {
   const { bit, bits, order, kind } = field;
   const at = p + field.byte;
-  if (kind === 'float') {
-    const view = new DataView(bytes.buffer, bytes.byteOffset + at, bits >> 3);
-    const little = order === 'little';
-    return bits === 64 ? view.getFloat64(0, little) : view.getFloat32(0, little);
-  }
   const count = (bit + bits + 7) >> 3;
+  if (count === 1 && kind === 'unsigned') return ((bytes[at] as number) >>> bit) & ((1 << bits) - 1);
+  if (kind === 'float') {
+    for (let k = 0; k < count; k++) scratchBytes[k] = bytes[at + k] as number;
+    const little = order === 'little';
+    return bits === 64 ? scratch.getFloat64(0, little) : scratch.getFloat32(0, little);
+  }
+  if (count === 8 && bits === 64 && kind === 'unsigned') {
+    const little = order === 'little';
+    for (let k = 0; k < 8; k++) scratchBytes[k] = bytes[at + k] as number;
+    // The high word is exact, so that only the sum rounds.
+    return (
+      scratch.getUint32(little ? 4 : 0, little) * 0x1_0000_0000 + scratch.getUint32(little ? 0 : 4, little)
+    );
+  }
   if (bit + bits <= 48) {
     let value = 0;
     if (order === 'little')
@@ -53,3 +62,6 @@ export function read(bytes: Uint8Array, p: number, field: Field): number {
   wide >>= BigInt(bit);
   return Number(kind === 'signed' ? BigInt.asIntN(bits, wide) : BigInt.asUintN(bits, wide));
 }
+
+const scratchBytes = new Uint8Array(8);
+const scratch = new DataView(scratchBytes.buffer);

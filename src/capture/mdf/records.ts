@@ -2,7 +2,7 @@
 
 import { CaptureError } from '../error.ts';
 import { u64 } from './blocks.ts';
-import type { FrameTaker, Values } from './frames.ts';
+import type { FrameTaker } from './frames.ts';
 import type { DataGroup } from './groups.ts';
 import type { Trouble } from './trouble.ts';
 
@@ -55,24 +55,33 @@ export function readUnsorted(pieces: Pieces, group: DataGroup, use: RecordUse, t
   const where = `The data of the DG block at byte ${group.at}`;
   for (;;) {
     const start = bytes.taken;
-    const head = bytes.take(idSize);
-    if (head === null) {
+    const id = bytes.number(idSize);
+    if (id === null) {
       if (bytes.taken > start) trouble.say(`${where} ends within a record id`);
       return;
     }
-    const id = idSize === 8 ? u64(head, 0) : littleEndian(head, idSize);
     const kind = kinds.get(id);
     if (!kind) {
       trouble.say(`${where} has a record of id ${id} at its byte ${start}, which no group describes`);
       return;
     }
     let size = kind.dataBytes + kind.invalidBytes;
+    if (!kind.variable) {
+      // Records of one kind often follow each other: all of them that stand in one piece are taken together.
+      const stride = idSize + size;
+      const count = bytes.repeats(id, idSize, size);
+      if (count > 0) {
+        use.frames.get(id)?.takeRun(bytes.piece, bytes.at, stride, count);
+        bytes.skip(count * stride - idSize);
+        continue;
+      }
+    }
     if (kind.variable) {
-      const length = bytes.take(4);
-      size = length ? littleEndian(length, 4) : 0;
+      const length = bytes.number(4);
+      size = length ?? 0;
       if (length === null || size > LONGEST_VALUE) {
         trouble.say(
-          length
+          length !== null
             ? `${where} has a value of ${size} bytes at its byte ${start}, which no frame has`
             : `${where} ends within a value`,
         );
@@ -90,7 +99,7 @@ export function readUnsorted(pieces: Pieces, group: DataGroup, use: RecordUse, t
 }
 
 /** Puts values of variable length end to end as an SD block has them, each behind its length. */
-export class ValueCollector implements Values {
+export class ValueCollector {
   #bytes = new Uint8Array(1024);
   #used = 0;
 
@@ -131,34 +140,66 @@ export class ValueCollector implements Values {
 class ByteQueue {
   /** Bytes taken so far. */
   taken = 0;
+  /** The piece that is being taken, and where in it. */
+  piece: Uint8Array = new Uint8Array(0);
+  at = 0;
   readonly #pieces: Iterator<Uint8Array>;
-  #piece: Uint8Array = new Uint8Array(0);
-  #at = 0;
 
   constructor(pieces: Pieces) {
     this.#pieces = pieces[Symbol.iterator]();
   }
 
+  /**
+   * How many records of `size` bytes stand whole in this piece from here on, each of the further ones behind `id` in
+   * `idSize` bytes; 0 where not even the first does.
+   */
+  repeats(id: number, idSize: number, size: number): number {
+    const { piece } = this;
+    if (this.at + size > piece.length) return 0;
+    let count = 1;
+    for (let p = this.at + size; p + idSize + size <= piece.length; p += idSize + size, count++) {
+      if (littleEndian(piece, p, idSize) !== id) break;
+    }
+    return count;
+  }
+
+  /** The number in the next `size` bytes; Infinity beyond 2^53, null where fewer are left. */
+  number(size: number): number | null {
+    if (this.at + size <= this.piece.length) {
+      const value = littleEndian(this.piece, this.at, size);
+      this.skip(size);
+      return value;
+    }
+    const bytes = this.take(size);
+    return bytes ? littleEndian(bytes, 0, size) : null;
+  }
+
+  /** Passes over bytes of this piece. */
+  skip(count: number): void {
+    this.at += count;
+    this.taken += count;
+  }
+
   /** The next `count` bytes; null where fewer are left, which are then gone. */
   take(count: number): Uint8Array | null {
-    if (this.#at + count <= this.#piece.length) {
-      const view = this.#piece.subarray(this.#at, this.#at + count);
-      this.#at += count;
+    if (this.at + count <= this.piece.length) {
+      const view = this.piece.subarray(this.at, this.at + count);
+      this.at += count;
       this.taken += count;
       return view;
     }
     const all: Uint8Array[] = [];
     let missing = count;
     while (missing > 0) {
-      if (this.#at === this.#piece.length) {
+      if (this.at === this.piece.length) {
         const next = this.#pieces.next();
         if (next.done) return null;
-        this.#piece = next.value;
-        this.#at = 0;
+        this.piece = next.value;
+        this.at = 0;
       }
-      const part = this.#piece.subarray(this.#at, this.#at + missing);
+      const part = this.piece.subarray(this.at, this.at + missing);
       all.push(part);
-      this.#at += part.length;
+      this.at += part.length;
       this.taken += part.length;
       missing -= part.length;
     }
@@ -172,8 +213,9 @@ class ByteQueue {
   }
 }
 
-function littleEndian(bytes: Uint8Array, size: number): number {
+function littleEndian(bytes: Uint8Array, at: number, size: number): number {
+  if (size === 8) return u64(bytes, at);
   let value = 0;
-  for (let k = size - 1; k >= 0; k--) value = value * 256 + (bytes[k] as number);
+  for (let k = size - 1; k >= 0; k--) value = value * 256 + (bytes[at + k] as number);
   return value;
 }

@@ -42,7 +42,7 @@ export function readSource(
   const takers = new Map<ChannelGroup, FrameTaker>();
   for (const [one, layout] of layouts) {
     const found = layout.payload.kind === 'values' ? collected.get(layout.payload.link) : undefined;
-    takers.set(one, new FrameTaker(layout, into, found ?? null, skipped));
+    takers.set(one, new FrameTaker(layout, into, found?.bytes ?? null, skipped));
   }
   const [first] = takers;
   if (group.recordIdSize === 0) {

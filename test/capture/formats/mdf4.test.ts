@@ -370,6 +370,34 @@ describe('unsorted groups', () => {
     ]);
   });
 
+  test('a long recording is read whole, wherever runs of records and values end', () => {
+    const file = new MadeFile();
+    file.header('DG', START);
+    file.dataGroup('DG', 0, 'CG 1', 'DT', 2);
+    file.channelGroup('CG 1', 'a t', { next: 'CG 2', recordId: 0x101, bytes: 32 });
+    file.channelGroup('CG 2', 0, { next: 'CG 3', recordId: 0x102, flags: 1 });
+    file.channelGroup('CG 3', 'b t', { recordId: 0x201, bytes: 32 });
+    frameChannels(file, 'a', { data: { byte: 24, bits: 64, type: 1, link: 'CG 2' } });
+    frameChannels(file, 'b');
+    const parts: Uint8Array[] = [];
+    const expected: [number, number[]][] = [];
+    for (let n = 0, offset = 0; n < 6000; n++) {
+      const data = Array.from({ length: n % 9 }, (_, k) => (n + k) & 255);
+      expected.push([n & 0x7ff, data]);
+      const record = longRecord(n, { id: n & 0x7ff, data });
+      if (n % 40 < 25) parts.push(Uint8Array.of(1, 2), record);
+      else {
+        record.set(bytesOf([8, offset]), 24);
+        parts.push(Uint8Array.of(1, 1), record, Uint8Array.of(2, 1, data.length, 0, 0, 0, ...data));
+        offset += 4 + data.length;
+      }
+    }
+    file.data('DT', Buffer.concat(parts));
+    const { capture, notes } = readBytes(mdf4, file.bytes(), [50_001]);
+    expect(framesOf(capture).map((f) => [f.id, f.data])).toEqual(expected);
+    expect(notes).toEqual([]);
+  });
+
   test('a record id that no group describes ends the reading there', () => {
     const file = new MadeFile();
     file.header('DG', START);
