@@ -97,14 +97,3 @@ test('a gateway without plans does nothing and is whole', () => {
   const gateway = assembleGateway({ ...parts(), bridge: null });
   expect([gateway.rx, gateway.stages, gateway.tx]).toEqual([[], [], []]);
 });
-
-test('a signal of the guard in a unit that is no angle, speed or torque is a problem in guard.yaml', () => {
-  const list = dictionaries();
-  list[0]!.messages[0]!.signals[0]!.unit = 'bananas';
-  list[1]!.messages[0]!.signals[0]!.unit = '';
-  const { problems } = bindSteering(guardPlan(), list, 10);
-  expect(problems.map((p) => `${p.file} ${p.path}: ${p.found} → ${p.expected}`)).toEqual([
-    'guard.yaml steering.speed.signal: Speed is in "bananas" → a signal in one of m/s, mps, km/h, kmh, kph, mph',
-    'guard.yaml steering.driver_torque.signal: Driver torque has no unit → a signal in one of N·m, Nm, N m, N*m, mN·m, mNm',
-  ]);
-});

@@ -1,7 +1,7 @@
 /**
  * Small changes to the C, each of which the comparison with the run must notice. A change that no traffic shows goes to the
  * solver: either original and mutant are equivalent, or it finds a state and inputs with which one step shows the change.
- * A sample drawn by the seed; `MUTANTS=all` takes every mutant and prints the list of those that traffic did not show.
+ * A sample drawn by the seed; MUTANTS=100 draws more, MUTANTS=all takes every one and lists those that traffic did not show.
  */
 import { execFileSync, spawnSync } from 'node:child_process';
 import { writeFileSync } from 'node:fs';
@@ -31,7 +31,7 @@ import { van } from './van.ts';
 
 const SEED = 20266;
 const ALL = process.env.MUTANTS === 'all';
-const SAMPLE = ALL ? Number.POSITIVE_INFINITY : 24;
+const SAMPLE = ALL ? Number.POSITIVE_INFINITY : Number(process.env.MUTANTS ?? 24);
 const [SHORT, LONG] = [10_000, ALL ? 300_000 : 100_000];
 
 const workshop = new Workshop();
@@ -101,8 +101,15 @@ describe.skipIf(!gccThere())(`mutants, drawn with seed ${SEED}`, () => {
       code,
       (name) => !own.has(name) && ![...tables].some((t) => name.startsWith(`${t}_`)),
     );
-    const unnoticed = drawn(all).filter((m) => !byTraffic(m.source) && !changesNothing(m));
-    console.log(`around the programs: ${Math.min(SAMPLE, all.length)} drawn of ${all.length}`);
+    const sample = drawn(all);
+    const notShown = sample.filter((m) => !byTraffic(m.source));
+    const unnoticed = notShown.filter((m) => !changesNothing(m));
+    const tally = {
+      drawn: sample.length,
+      byTraffic: sample.length - notShown.length,
+      withoutEffect: notShown.length - unnoticed.length,
+    };
+    console.log(`around the programs: ${JSON.stringify(tally)} of ${all.length}`);
     expect(unnoticed.map((m) => `${m.where}: ${m.before} -> ${m.after}`)).toEqual([]);
   });
 });
@@ -144,12 +151,15 @@ function byTraffic(source: string): boolean {
 /** The solver's word on a change that traffic did not show; what it finds is played through the changed C. */
 async function bySolver({ program, node }: ProgramMutant, stage: number): Promise<string> {
   const original = gateway.stages[stage]!.program;
-  if (node !== null && (await answer(nodeMiter(original, program, node))).verdict === 'unsat')
+  if (node !== null && (await answer(nodeMiter(original, program, node), 'any')).verdict === 'unsat')
     return 'equivalent';
   const changed = withIntervals(program);
   const wrong = checkProgram(changed);
   if (wrong.length > 0) return `no program (${wrong[0]})`;
-  const { verdict, trace } = await answer(miter(original, changed, node === null ? 'first' : 'any'));
+  const { verdict, trace } =
+    node === null
+      ? await answer(miter(original, changed, 'first'), 'initial')
+      : await answer(miter(original, changed, 'any'), 'any');
   if (verdict === 'unsat') return 'equivalent';
   if (!trace) return 'the solver does not know';
   const inputs = trace.inputs[0]!;
@@ -159,8 +169,8 @@ async function bySolver({ program, node }: ProgramMutant, stage: number): Promis
   return said.join() === right.join() ? 'found, but the C agrees' : 'byOneStep';
 }
 
-async function answer({ program, same }: Miter) {
-  const steps = smtSteps(program, { steps: 1, start: 'any', roots: [same] });
+async function answer({ program, same }: Miter, start: 'any' | 'initial') {
+  const steps = smtSteps(program, { steps: 1, start, roots: [same] });
   const text = `${steps.text}\n(assert (not ${steps.symbol(same)}))`;
   const { verdict, values } = await solver.check(text, { rlimit: 100_000_000, values: steps.free });
   return { verdict, trace: verdict === 'sat' ? steps.trace(values) : null };

@@ -45,33 +45,37 @@ export interface Miter {
 
 const BOOL = { type: 'bool', lo: 0, hi: 1, name: '' } as const;
 
-/** Both programs over the same inputs and states, or each from its own first state: do they say and keep the same? */
+/**
+ * Both programs over the same inputs: do they say and keep the same? Over the same states, or (`first`) each over its
+ * own, to be asked about from the states after switching on.
+ */
 export function miter(a: Program, b: Program, start: 'any' | 'first'): Miter {
   const nodes: LogicNode[] = [];
-  const inputs: NodeId[] = [];
-  const states: NodeId[] = [];
+  const shared = new Map<string, NodeId>();
   const put = (node: LogicNode) => nodes.push(node) - 1;
-  const copied = (program: Program) => {
+  const once = (key: string, node: LogicNode) => {
+    const id = shared.get(key) ?? put(node);
+    shared.set(key, id);
+    return id;
+  };
+  const copied = (program: Program, firstState: number) => {
     const at: NodeId[] = [];
     for (const node of program.nodes) {
-      if (node.kind === 'input') at.push((inputs[node.input] ??= put(node)));
-      else if (node.kind === 'state' && start === 'any') at.push((states[node.state] ??= put(node)));
-      else if (node.kind === 'state') at.push(put(constant(node, program.states[node.state]!.init)));
-      else at.push(put(moved(node, at)));
+      if (node.kind === 'input') at.push(once(`input ${node.input}`, node));
+      else if (node.kind === 'state') {
+        const state = node.state + firstState;
+        at.push(once(`state ${state}`, { ...node, state }));
+      } else at.push(put(moved(node, at)));
     }
     return results(program).map((id) => at[id] as NodeId);
   };
-  const [ours, theirs] = [copied(a), copied(b)];
+  const ours = copied(a, 0);
+  const theirs = copied(b, start === 'any' ? 0 : a.states.length);
   const same = ours
     .map((id, i) => put({ ...BOOL, kind: 'eq', a: id, b: theirs[i] as number }))
     .reduce((x, y) => put({ ...BOOL, kind: 'and', a: x, b: y }));
-  const program = {
-    ...a,
-    nodes,
-    outputs: [],
-    states: a.states.map((s, k) => ({ ...s, next: states[k] ?? same })),
-  };
-  return { program: start === 'any' ? program : { ...program, states: [] }, same };
+  const others = start === 'any' ? [] : b.states.map((s) => ({ ...s, name: `other_${s.name}` }));
+  return { program: { ...a, nodes, states: [...a.states, ...others], outputs: [] }, same };
 }
 
 /** Whether the changed node alone ever has another value than before, whatever the rest makes of it. */
