@@ -4,12 +4,13 @@
  */
 import { type Exchanges, exchangesOf } from './conversations/exchanges.ts';
 import { FastPacketLink } from './conversations/links.ts';
-import { type AnyLink, type IsoTpPair, Switchboard } from './conversations/switchboard.ts';
+import type { IsoTpPair } from './conversations/peers.ts';
+import { type AnyLink, Switchboard } from './conversations/switchboard.ts';
 import type { TransferFault, Transfers } from './conversations/transfers.ts';
 import type { Capture } from './store.ts';
 
 export { type Exchanges, OUTCOMES, type Outcome } from './conversations/exchanges.ts';
-export type { IsoTpPair } from './conversations/switchboard.ts';
+export type { IsoTpPair } from './conversations/peers.ts';
 export {
   TRANSFER_KINDS,
   type TransferFault,
@@ -59,21 +60,21 @@ export function conversationsOf(capture: Capture, options: ConversationOptions =
     return link.fitting >= MOST * link.seen;
   });
   const tried = table.only(links, (k) => fitting[k] as boolean);
-  const met = identifiersThatMet(tried, exchangesOf(capture, tried, pairs));
+  const triedExchanges = exchangesOf(capture, tried, pairs);
+  const met = identifiersThatMet(tried, triedExchanges);
   const believed = links.map(
     (link, k) =>
       fitting[k] === true &&
       (link.standing === 'given' || link instanceof FastPacketLink || met.has(placeOf(link.bus, link.idKey))),
   );
-  const transfers = believed.every((is, k) => is === fitting[k])
-    ? tried
-    : table.only(links, (k) => believed[k] as boolean);
+  const all = believed.every((is, k) => is === fitting[k]);
+  const transfers = all ? tried : table.only(links, (k) => believed[k] as boolean);
   const kept = links.filter((_, k) => believed[k]);
   const end = capture.count;
   options.onProgress?.(1);
   return {
     transfers,
-    exchanges: exchangesOf(capture, transfers, pairs),
+    exchanges: all ? triedExchanges : exchangesOf(capture, transfers, pairs),
     faults: kept
       .flatMap((link) => link.kept)
       .sort((a, b) => (a.frame < 0 ? end : a.frame) - (b.frame < 0 ? end : b.frame)),

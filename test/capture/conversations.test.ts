@@ -173,10 +173,11 @@ describe('which identifiers carry conversations', () => {
     const heard = tape.heard(pairs);
     expect(heard.faults).toEqual([]);
     expect([...heard.transfers.address]).toEqual([0x12, 0x40]);
+    // The first of two answering units sends several frames: flow control with its address byte is meant for it.
     const said = new Tape()
       .say(0x6f1, 0x612, '22 F1 90', { of: 0x12, back: 0xf1 })
       .say(0x612, 0x6f1, `62 F1 90 ${'31'.repeat(9)}`, { of: 0xf1, back: 0x12 })
-      .heard(pairs.slice(0, 1));
+      .heard(pairs);
     expect(said.faults).toEqual([]);
     expect(outcomes(said)).toEqual([[0x22, 'answered']]);
   });

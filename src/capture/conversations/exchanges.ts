@@ -1,10 +1,8 @@
 /** Pairs diagnostic requests with their answers by identifier and service (ISO 14229, SAE J1979). */
 
 import { diagnosticHead, wantsNoAnswer } from '../../can/diagnostics.ts';
-import { idKey } from '../../can/frame.ts';
-import { isoTpAddress } from '../../can/transport/isotpAddress.ts';
 import type { Capture } from '../store.ts';
-import type { IsoTpPair } from './switchboard.ts';
+import { type IsoTpPair, PeerBook, type Peering } from './peers.ts';
 import { TRANSFER_KINDS, type Transfers } from './transfers.ts';
 
 /**
@@ -35,11 +33,8 @@ export interface Exchanges {
 const WAIT_S = 5;
 
 export function exchangesOf(capture: Capture, transfers: Transfers, pairs: readonly IsoTpPair[]): Exchanges {
-  const peers = new Map<number, number>();
-  for (const { request, answer } of pairs) {
-    peers.set(request, answer);
-    peers.set(answer, request);
-  }
+  const peers = new PeerBook(pairs);
+  const sides = new Map<number, Side>();
   const rows: Row[] = [];
   const waiting: Row[] = [];
   const isoTp = TRANSFER_KINDS.indexOf('isoTp');
@@ -59,20 +54,21 @@ export function exchangesOf(capture: Capture, transfers: Transfers, pairs: reado
     if (head.kind === 'request') {
       const from = transfers.offset[k] as number;
       const quiet = wantsNoAnswer(transfers.bytes, from, transfers.length[k] as number);
-      const row = rowOf(k, head.service, endS, quiet ? 'quiet' : 'silent', sideOf(transfers, k, peers));
-      // A tester asks one unit one thing at a time: what it asked before will not be answered any more.
-      const old = waiting.findIndex(
-        (r) =>
-          r.side.bus === row.side.bus &&
-          r.side.idKey === row.side.idKey &&
-          r.side.address === row.side.address,
+      const row = rowOf(
+        k,
+        head.service,
+        endS,
+        quiet ? 'quiet' : 'silent',
+        sideOf(transfers, k, peers, sides),
       );
+      // A tester asks one unit one thing at a time: what it asked before will not be answered any more.
+      const old = waiting.findIndex((r) => r.side === row.side);
       if (old >= 0) waiting.splice(old, 1);
       rows.push(row);
       waiting.push(row);
       continue;
     }
-    const side = sideOf(transfers, k, peers);
+    const side = sideOf(transfers, k, peers, sides);
     const at = waiting.findLastIndex((r) => r.service === head.service && answers(r.side, side));
     let row = waiting[at];
     if (!row) {
@@ -102,13 +98,9 @@ export function exchangesOf(capture: Capture, transfers: Transfers, pairs: reado
   return columns(rows);
 }
 
-interface Side {
+interface Side extends Peering {
   bus: number;
   idKey: number;
-  address: number;
-  functional: boolean;
-  /** Identifier of the other side, −1 where it may be any. */
-  peer: number;
 }
 
 interface Row {
@@ -140,25 +132,24 @@ function rowOf(request: number, service: number, endS: number, outcome: Outcome,
   };
 }
 
-function sideOf(transfers: Transfers, k: number, peers: ReadonlyMap<number, number>): Side {
+/** The side that sent transfer `k`; one object for each, kept in `sides`. */
+function sideOf(transfers: Transfers, k: number, peers: PeerBook, sides: Map<number, Side>): Side {
   const key = transfers.idKey[k] as number;
-  const extended = key >= 0x8000_0000 ? 1 : 0;
-  const standard = isoTpAddress(key & 0x1fff_ffff, extended);
-  const peer = peers.get(key) ?? (standard && standard.peer >= 0 ? idKey(standard.peer, extended) : -1);
-  return {
-    bus: transfers.bus[k] as number,
-    idKey: key,
-    address: transfers.address[k] as number,
-    functional: standard?.to === 'functional',
-    peer,
-  };
+  const bus = transfers.bus[k] as number;
+  const address = transfers.address[k] as number;
+  const place = (bus * 2 ** 32 + key) * 512 + address + 1;
+  const kept = sides.get(place);
+  if (kept) return kept;
+  const side = { bus, idKey: key, ...peers.of(key) };
+  sides.set(place, side);
+  return side;
 }
 
 /** Whether a message from `to` can answer one from `from`. */
 function answers(from: Side, to: Side): boolean {
   if (from.bus !== to.bus || from.idKey === to.idKey) return false;
   if (from.functional) return !to.functional && to.idKey >= 0x8000_0000 === from.idKey >= 0x8000_0000;
-  return from.peer >= 0 ? from.peer === to.idKey : to.peer < 0;
+  return from.peers.length > 0 ? from.peers.includes(to.idKey) : to.peers.length === 0;
 }
 
 function columns(rows: readonly Row[]): Exchanges {

@@ -3,6 +3,7 @@ import { FastPacketReceiver } from '../../can/transport/fastPacket.ts';
 import { IsoTpReceiver } from '../../can/transport/isotp.ts';
 import { J1939Receiver } from '../../can/transport/j1939Transport.ts';
 import type { FaultReason, TransferSink } from '../../can/transport/sink.ts';
+import type { Peering } from './peers.ts';
 import { TRANSFER_KINDS, type TransferFault, type TransferTable } from './transfers.ts';
 
 /** `given`: known from a standard or named by the user; `guess`: to be judged by how well its frames fit together. */
@@ -79,13 +80,13 @@ export interface LinkPlace {
 
 export class IsoTpLink extends Link {
   readonly receiver: IsoTpReceiver;
-  /** Identifier (`idKey`) of the other side, −1 where it is not known. */
-  readonly peer: number;
+  /** Identifiers (`idKey`) of the other side; none where they are not known. */
+  readonly peers: readonly number[];
 
-  constructor(at: LinkPlace, standing: Standing, table: TransferTable, typeAt: 0 | 1, peer: number) {
-    super(at, standing, table);
-    this.receiver = new IsoTpReceiver(this, { typeAt });
-    this.peer = peer;
+  constructor(at: LinkPlace, table: TransferTable, peering: Peering) {
+    super(at, peering.given ? 'given' : 'guess', table);
+    this.receiver = new IsoTpReceiver(this, { typeAt: peering.typeAt });
+    this.peers = peering.peers;
   }
 
   kind(): number {

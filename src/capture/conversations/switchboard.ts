@@ -1,20 +1,11 @@
 /** Sends each frame of a capture to the links that it belongs to, by identifier. */
 import { FLAG, idKey } from '../../can/frame.ts';
 import { flowControl, ISOTP_TYPE } from '../../can/transport/isotp.ts';
-import { isoTpAddress } from '../../can/transport/isotpAddress.ts';
 import { CONTROL, isReceiversControl, TP_FORMAT } from '../../can/transport/j1939Transport.ts';
 import type { Capture } from '../store.ts';
 import { FastPacketLink, IsoTpLink, J1939Link } from './links.ts';
+import { type IsoTpPair, PeerBook } from './peers.ts';
 import { TransferTable } from './transfers.ts';
-
-/** Two identifiers that talk with each other, as a person names them where no standard does. */
-export interface IsoTpPair {
-  /** As `idKey` gives them. */
-  request: number;
-  answer: number;
-  /** 1 where an address byte comes before the frame type (extended and mixed addressing). */
-  typeAt: 0 | 1;
-}
 
 export type AnyLink = IsoTpLink | J1939Link | FastPacketLink;
 
@@ -22,7 +13,7 @@ export class Switchboard {
   readonly table = new TransferTable();
   readonly links: AnyLink[] = [];
   readonly #capture: Capture;
-  readonly #pairs = new Map<number, { peer: number; typeAt: 0 | 1 }>();
+  readonly #peers: PeerBook;
   /** By bus × 2³³ + identifier, and below it address bytes or destinations. */
   readonly #isoTp = new Map<number, IsoTpLink>();
   readonly #j1939 = new Map<number, J1939Link>();
@@ -30,10 +21,7 @@ export class Switchboard {
 
   constructor(capture: Capture, pairs: readonly IsoTpPair[]) {
     this.#capture = capture;
-    for (const { request, answer, typeAt } of pairs) {
-      this.#pairs.set(request, { peer: answer, typeAt });
-      this.#pairs.set(answer, { peer: request, typeAt });
-    }
+    this.#peers = new PeerBook(pairs);
   }
 
   /** Frame `i` of the capture; frames that can belong to no transfer are passed over. */
@@ -43,12 +31,12 @@ export class Switchboard {
     if ((flag & (FLAG.remote | FLAG.error)) !== 0) return;
     const identifier = id[i] as number;
     if ((flag & FLAG.extended) === 0) {
-      if (identifier >= LOWEST_GUESS || this.#pairs.has(identifier)) this.#pushIsoTp(i, identifier, flag);
+      if (identifier >= LOWEST_GUESS || this.#peers.isNamed(identifier)) this.#pushIsoTp(i, identifier, flag);
       return;
     }
     const format = (identifier >>> 16) & 0x3ff;
     if (format >= FAST_FROM && format <= FAST_TO) this.#pushFast(i, identifier, flag);
-    else if (DIAGNOSTIC.has(format) || this.#pairs.has(idKey(identifier, flag))) {
+    else if (DIAGNOSTIC.has(format) || this.#peers.isNamed(idKey(identifier, flag))) {
       this.#pushIsoTp(i, identifier, flag);
     } else if (format === TP_FORMAT.control || format === TP_FORMAT.extendedControl) {
       this.#pushControl(i, identifier, flag, format === TP_FORMAT.control ? 'ordinary' : 'extended');
@@ -67,18 +55,16 @@ export class Switchboard {
   #pushIsoTp(i: number, identifier: number, flag: number): void {
     const { bus, offset, length, payload, time } = this.#capture;
     const key = idKey(identifier, flag);
-    const known = this.#pairs.get(key);
-    const standard = known ? null : isoTpAddress(identifier, flag);
-    const typeAt = known?.typeAt ?? standard?.typeAt ?? 0;
+    const peering = this.#peers.of(key);
+    const { typeAt } = peering;
     const from = offset[i] as number;
     const size = length[i] as number;
     const address = typeAt === 1 && size > 0 ? (payload[from] as number) : -1;
     const place = ((bus[i] as number) * 2 ** 33 + key) * 512 + address + 1;
     let link = this.#isoTp.get(place);
     if (!link) {
-      const peer = known?.peer ?? (standard && standard.peer >= 0 ? idKey(standard.peer, flag) : -1);
       const at = { index: this.links.length, bus: bus[i] as number, idKey: key, address };
-      link = new IsoTpLink(at, known || standard ? 'given' : 'guess', this.table, typeAt, peer);
+      link = new IsoTpLink(at, this.table, peering);
       this.#isoTp.set(place, link);
       this.links.push(link);
     }
@@ -103,7 +89,7 @@ export class Switchboard {
     let found: IsoTpLink | null = null;
     for (const other of this.#isoTp.values()) {
       if (other === link || other.bus !== link.bus || !other.receiver.open) continue;
-      if (link.peer >= 0 ? other.idKey === link.peer : other.peer < 0) found = other;
+      if (link.peers.length > 0 ? link.peers.includes(other.idKey) : other.peers.length === 0) found = other;
     }
     return found;
   }
@@ -144,7 +130,7 @@ export class Switchboard {
   }
 
   #pushFast(i: number, identifier: number, flag: number): void {
-    const { bus, offset, payload } = this.#capture;
+    const { bus, time, length, offset, payload } = this.#capture;
     const key = idKey(identifier, flag);
     const place = (bus[i] as number) * 2 ** 33 + key;
     let link = this.#fast.get(place);
@@ -159,7 +145,7 @@ export class Switchboard {
       this.links.push(link);
     }
     link.seen++;
-    link.receiver.push(i, ...this.#frame(i));
+    link.receiver.push(i, time[i] as number, payload, offset[i] as number, length[i] as number);
   }
 
   #frame(i: number): [number, Uint8Array, number, number] {
