@@ -9,6 +9,7 @@ import { dossier } from './dossier.ts';
 import { exportCapture } from './export.ts';
 import { find } from './find.ts';
 import { firmware } from './firmware.ts';
+import { health } from './health.ts';
 import { importCaptures } from './import.ts';
 import { listen } from './listen.ts';
 import { merge } from './merge.ts';
@@ -30,6 +31,7 @@ export const commands: (() => Command)[] = [
   queryBuild,
   exportCapture,
   talks,
+  health,
   bridge,
   budget,
   prove,
