@@ -5,16 +5,36 @@ import { z } from 'zod';
 import { CAPTURES_FOLDER } from '../files.ts';
 import { contentHash, writeFileAtomic } from '../save.ts';
 
+const place = z.int().nonnegative();
+
 const entrySchema = z.strictObject({
   form: z.literal('cached/1'),
   /** What the cached frames were made from, and how. */
   key: z.strictObject({ sha256: z.string(), readers: z.string(), options: z.string() }),
   /** The file as it stood when its content was looked at; the same again means the same content. */
   stamp: z.strictObject({ id: z.string(), lookedAtMs: z.number() }),
-  /** File name beside this entry, and what its bytes must sum to. */
+  /** File name beside this entry, and where in it what lies. */
   parquet: z.string().regex(/\.[0-9a-f]{16}\.parquet$/),
-  bytes: z.number(),
-  sum: z.string(),
+  layout: z.strictObject({
+    groups: z.array(
+      z.strictObject({
+        from: place,
+        to: place,
+        rows: place,
+        t: place,
+        bus: place,
+        id: place,
+        flags: place,
+        length: place,
+        data: place,
+      }),
+    ),
+    bytes: place,
+    sum: z.string(),
+  }),
+  payloadBytes: place,
+  originNs: z.string().regex(/^\d{1,19}$/),
+  busNames: z.array(z.tuple([z.number(), z.string()])),
   format: z.string(),
   guess: z.string(),
   notes: z.array(z.string()),

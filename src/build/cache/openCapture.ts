@@ -5,16 +5,12 @@ import { mkdir, open, rm, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { FORMATS } from '../../capture/formats/list.ts';
 import { isGzip } from '../../capture/gzip.ts';
-import {
-  type CaptureRead,
-  type CaptureReadOptions,
-  readCaptureFile,
-  writeCaptureFile,
-} from '../captureFile.ts';
+import type { Capture } from '../../capture/store.ts';
+import { type CaptureRead, type CaptureReadOptions, readCaptureFile } from '../captureFile.ts';
 import { fileHash } from '../fileHash.ts';
 import { CAPTURES_FOLDER } from '../files.ts';
 import { cacheFolder, type Entry, parquetName, putEntry, readEntry } from './entry.ts';
-import { fileSum } from './fileSum.ts';
+import { type PlainLayout, readPlain, writePlain } from './plainParquet.ts';
 import { readersVersion } from './readers.ts';
 
 export interface OpenedCapture extends CaptureRead {
@@ -30,16 +26,16 @@ export interface OpenOptions extends CaptureReadOptions {
   leastFrames?: number | undefined;
 }
 
-/** Below this, loading DuckDB takes longer than reading the recording. */
+/** Below this, nobody waits for the reader. */
 const LEAST_FRAMES = 50_000;
 /** Readers that are quicker than the cache (bench/store.ts), unless the file is packed. */
-const QUICK: readonly string[] = ['pcap', 'pcapng', 'parquet'];
+const QUICK: readonly string[] = ['pcap', 'pcapng'];
 /** A file that was changed this shortly before it was looked at may be changed again without another time stamp. */
 const STAMP_MS = 2500;
 
 /**
- * Reads `captures/<name>` of the build in `folder`. Text and packed recordings are kept as Parquet under `.cache/`, by
- * content and reader version; that folder can be deleted at any time and a damaged file in it is made anew.
+ * Reads `captures/<name>` of the build in `folder`. What takes longer to read than its frames do is kept as Parquet
+ * under `.cache/`, by content and reader version; that folder can be deleted at any time and a damaged file in it is made anew.
  * @throws CaptureError naming the file where it cannot be read
  * @throws the signal's reason where it was aborted
  */
@@ -78,7 +74,6 @@ async function isSlow(path: string, format: string | undefined): Promise<boolean
       if (bytesRead === 0) return false;
       if (isGzip(start)) return true;
       if (format) return !QUICK.includes(format);
-      if (Buffer.from(start.subarray(0, 4)).toString('latin1') === 'PAR1') return false;
       return !QUICK.includes(FORMATS.find((f) => f.recognises(start))?.name ?? 'text');
     } finally {
       await file.close();
@@ -101,14 +96,28 @@ async function fromCache(
     return 'none';
   if (!(await isSame(entry, path, options.hash))) return 'none';
   const frames = join(cacheFolder(folder), entry.parquet);
+  const { onProgress, signal } = options;
   try {
-    const { bytes, sum } = await fileSum(frames);
-    if (bytes !== entry.bytes || sum !== entry.sum) return 'damaged';
-    const { onProgress, signal } = options;
-    const { capture } = await readCaptureFile(frames, { format: 'parquet', onProgress, signal });
-    return { capture, format: entry.format, guess: entry.guess, notes: entry.notes };
+    const file = await open(frames, 'r');
+    try {
+      const { layout, payloadBytes, format, guess, notes } = entry;
+      const read = await readPlain(file, layout, payloadBytes, ({ to }, frames) => {
+        signal?.throwIfAborted();
+        onProgress?.(to, layout.bytes, frames);
+      });
+      if (read === null) return 'damaged';
+      const busNames = new Map(entry.busNames);
+      const capture = {
+        ...read,
+        originNs: BigInt(entry.originNs),
+        ...(busNames.size > 0 ? { busNames } : {}),
+      };
+      return { capture, format, guess, notes };
+    } finally {
+      await file.close();
+    }
   } catch {
-    options.signal?.throwIfAborted();
+    signal?.throwIfAborted();
     // A second process may have removed it in the meantime: that is no damage.
     return existsSync(frames) ? 'damaged' : 'none';
   }
@@ -134,8 +143,7 @@ async function write(
   const temporary = join(cacheFolder(folder), `${name}.${randomUUID().slice(0, 8)}.tmp`);
   try {
     await mkdir(cacheFolder(folder), { recursive: true });
-    await writeCaptureFile(temporary, read.capture, 'parquet');
-    const { bytes, sum } = await fileSum(temporary);
+    const layout = await writeFrames(temporary, read.capture);
     const sha256 = await fileHash(path);
     // A recording that is still growing is cached when it is opened next.
     if ((await stamp(path)).id !== before.id) throw new Error('the capture changed while it was read');
@@ -144,9 +152,11 @@ async function write(
       form: 'cached/1',
       key: { sha256, readers: await readersVersion(), options: optionsKey(options) },
       stamp: { id: before.id, lookedAtMs: before.lookedAtMs },
-      parquet: parquetName(name, sum),
-      bytes,
-      sum,
+      parquet: parquetName(name, layout.sum),
+      layout,
+      payloadBytes: read.capture.payload.length,
+      originNs: String(read.capture.originNs),
+      busNames: [...(read.capture.busNames ?? [])],
       format,
       guess,
       notes: [...notes],
@@ -155,6 +165,21 @@ async function write(
   } catch (error) {
     await rm(temporary, { force: true });
     throw error;
+  }
+}
+
+async function writeFrames(path: string, capture: Capture): Promise<PlainLayout> {
+  const file = await open(path, 'wx');
+  try {
+    const pieces = writePlain(capture);
+    for (;;) {
+      const { done, value } = pieces.next();
+      if (done) return value;
+      await file.writeFile(value);
+    }
+  } finally {
+    await file.sync();
+    await file.close();
   }
 }
 

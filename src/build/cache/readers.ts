@@ -12,7 +12,7 @@ export function readersVersion(): Promise<string> {
 
 let known: Promise<string> | null = null;
 
-const SOURCES = ['can', 'capture', 'build/parquet', 'build/captureFile'];
+const SOURCES = ['can', 'capture', 'build/cache', 'build/parquet', 'build/captureFile'];
 
 async function summed(): Promise<string> {
   const root = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
