@@ -43,8 +43,9 @@ const C_FILES = ['gateway.c', 'main.c', 'gateway_trace.c', 'port_host.c'];
 /** Whether gcc is here; under CI its absence is a failure. */
 export function gccThere(): boolean {
   const there = spawnSync('gcc', ['--version']).status === 0;
-  if (!there && process.env.CI === 'true')
-    throw new Error('gcc is not installed; Debian: apt install gcc libc6-dev');
+  const what = 'gcc is not installed; Debian: apt install gcc libc6-dev make';
+  if (!there && process.env.CI === 'true') throw new Error(what);
+  if (!there) console.warn(`${what}. Tests that compile C are left out.`);
   return there;
 }
 
