@@ -7,7 +7,7 @@ import { baseOfIds, digitsOf, extendedBy, findId, findJoined } from './inferId.t
 import { findPayload } from './inferPayload.ts';
 import { findTime, findTimeBehind } from './inferTime.ts';
 import { emptyLineFrame, LINE, lineParser } from './lines.ts';
-import { column, headed, MOST, type Sample, sampleOf, share } from './sample.ts';
+import { column, headed, MOST, MOST_COLUMNS, type Sample, sampleOf, share } from './sample.ts';
 
 export interface Inference {
   layout: TextLayout;
@@ -30,6 +30,11 @@ export interface NotInferred {
 /** Least share of sample lines that must fit. */
 const ENOUGH = 0.6;
 
+const TOO_WIDE: NotInferred = {
+  missing: `its lines have ${MOST_COLUMNS} columns or more, which no recording of one frame a line has`,
+  came: 9,
+};
+
 /** `lines` are whole lines without line ends, in order; a few hundred are enough. */
 export function inferLayout(lines: readonly string[]): Inference | NotInferred {
   const wanted = lines.filter((line) => line.trim() !== '');
@@ -38,7 +43,7 @@ export function inferLayout(lines: readonly string[]): Inference | NotInferred {
   for (const separator of [',', ';', '\t', ' '] as const) {
     const sample = sampleOf(wanted, separator);
     if (sample === null) continue;
-    const found = inferColumns(sample, wanted);
+    const found = sample.width < MOST_COLUMNS ? inferColumns(sample, wanted) : TOO_WIDE;
     if ('missing' in found) {
       if (found.came > closest.came) closest = found;
     } else if (best === null || found.fits / found.lines > best.fits / best.lines + 0.02) best = found;

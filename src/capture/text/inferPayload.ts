@@ -91,12 +91,12 @@ function countedBytes(
     if (!open(c) || (named >= 0 && c !== named)) continue;
     const counts = rows.map((row) => (/^\d{1,2}$/.test(row[c] ?? '') ? Number(row[c]) : -1));
     // Among rows of one width, a counter of bytes leaves the fields behind its bytes empty, or there are none.
-    const fit = runs.filter((run, i) => {
+    const fits = (run: readonly string[], i: number) => {
       const count = counts[i] as number;
       const filled = constant ? count <= run.length : count === run.length;
       return count >= 0 && filled && run.every((t, k) => (k < count ? isByte(t) : t === ''));
-    }).length;
-    if (fit < MOST * rows.length || !counts.some((count) => count > 0)) continue;
+    };
+    if (!mostFit(runs, fits) || !counts.some((count) => count > 0)) continue;
     const base = baseOfBytes(runs.map((run, i) => run.slice(0, Math.max(0, counts[i] as number))));
     const fields = constant ? Math.max(...runs.map((run) => run.length)) : 0;
     const value: PayloadPlace = {
@@ -108,6 +108,12 @@ function countedBytes(
     return { value, odds: base.odds };
   }
   return null;
+}
+
+/** Whether nearly all fit; looks no further once too many do not. */
+function mostFit<T>(all: readonly T[], fits: (one: T, i: number) => boolean): boolean {
+  let left = all.length - MOST * all.length;
+  return all.every((one, i) => fits(one, i) || --left >= 0);
 }
 
 /** Separate bytes from `at` to the end of the row, or as many as the header names. */

@@ -18,6 +18,12 @@ export interface Sample {
 /** Share of rows that must agree: a recording may hold a few broken lines. */
 export const MOST = 0.85;
 
+/**
+ * A frame a line has at most 64 payload bytes and some columns about them. Columns beyond this are not looked at: the
+ * search for the payload tries columns against each other.
+ */
+export const MOST_COLUMNS = 128;
+
 /** Null where no line has more than one column with this separator. */
 export function sampleOf(lines: readonly string[], separator: TextLayout['separator']): Sample | null {
   const all = lines.map((line) => tokensOf(line, separator));
@@ -104,7 +110,8 @@ function firstFrame(all: readonly string[][]): number {
 }
 
 function tokensOf(line: string, separator: string): string[] {
-  const parts = separator === ' ' ? line.trim().split(/\s+/) : line.split(separator);
+  const parts =
+    separator === ' ' ? line.trim().split(/\s+/, MOST_COLUMNS) : line.split(separator, MOST_COLUMNS);
   return parts.map((part) => part.trim().replace(/^["'([\]]+|["')\]]+$/g, ''));
 }
 

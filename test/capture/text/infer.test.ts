@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { text } from '../../../src/capture/formats/text.ts';
+import { inferLayout } from '../../../src/capture/text/infer.ts';
 import { framesOf, readText } from '../frames.ts';
 
 /** Invented traffic of eight messages on two buses, base and extended. */
@@ -280,4 +281,9 @@ test('named columns that fit no line are refused with the first line', () => {
   expect(() => readText(text, 'a,b,c\nd,e,f\n', { columns: 'time,id,data' })).toThrow(
     'No line fits the columns "time,id,data"; line 1 is "a,b,c".',
   );
+});
+
+test('a table of hundreds of columns is no recording, and is told so at once', () => {
+  const lines = Array.from({ length: 20 }, () => Array.from({ length: 3000 }, () => '5').join(','));
+  expect(inferLayout(lines)).toMatchObject({ missing: expect.stringMatching(/128 columns or more/) });
 });
