@@ -7,6 +7,7 @@
  * `<meta name="bywright-token" content="…">`, and `content-type: application/json`.
  */
 import type { KeptProof as Kept } from '../build/evidence.ts';
+import type { ListeningStatus } from '../build/listen/index.ts';
 import type { BuildFile, Bus, Problem, Unit } from '../build/model.ts';
 import type { Dictionary, StoredEvidence } from '../dictionary/model.ts';
 import type { Evidence } from '../findings/model.ts';
@@ -332,14 +333,16 @@ export type CancelReply = JobReply;
 
 /**
  * `GET /api/events`: server-sent events, their data one JSON object a line.
- * `job`: a `Job` whenever it starts, moves or ends; `changed`: the build's files changed; `hello`: once at the start.
+ * `job`: a `Job` whenever it starts, moves or ends; `changed`: the build's files changed; `hello`: once at the start;
+ * `listening`: what is being recorded, once a second while anything is, and once with an empty list when that is over.
  * The revision of an event differs whenever any file of the build does, captures and evidence included; compare it with
  * that of another event, not with the one in `BuildReply`.
  */
 export type ServerEvent =
   | { event: 'hello'; data: { revision: string } }
   | { event: 'changed'; data: { revision: string } }
-  | { event: 'job'; data: Job };
+  | { event: 'job'; data: Job }
+  | { event: 'listening'; data: { recordings: ListeningStatus[] } };
 
 /** `GET /api/dossier` gives the dossier as text/html, one self-contained file. */
 export type DossierReply = string;

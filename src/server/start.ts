@@ -7,6 +7,7 @@ import { createAdaptorServer } from '@hono/node-server';
 import { packageRoot } from '../build/packageRoot.ts';
 import { createApp } from './app.ts';
 import { ENGINES, type Engines } from './engines.ts';
+import { watchRecordings } from './recordings.ts';
 import { folderMark, watchBuild } from './watch.ts';
 import { Workbench } from './workbench.ts';
 
@@ -49,6 +50,7 @@ export async function startServer(folder: string, options: ServerOptions = {}): 
   const watching = watchBuild(folder, await folderMark(folder), (revision) =>
     workbench.events.send({ event: 'changed', data: { revision } }),
   );
+  const stopRecordings = watchRecordings(folder, workbench.events);
   workbench.lookForChanges = () => watching.look();
   return {
     url: `http://${LOOPBACK}:${port}/`,
@@ -56,6 +58,7 @@ export async function startServer(folder: string, options: ServerOptions = {}): 
     token,
     async close() {
       watching.close();
+      stopRecordings();
       workbench.jobs.cancelAll();
       workbench.events.close();
       const closed = new Promise<void>((resolve) => server.close(() => resolve()));

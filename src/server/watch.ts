@@ -4,6 +4,7 @@ import { type FSWatcher, watch } from 'node:fs';
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { CAPTURES_FOLDER, EVIDENCE_FOLDER, TEXT_FOLDERS } from '../build/files.ts';
+import { listeningNow } from '../build/listen/index.ts';
 import { buildRevision } from '../build/revision.ts';
 
 export interface Watching {
@@ -70,14 +71,16 @@ export function watchBuild(folder: string, first: string, changed: (mark: string
   };
 }
 
-/** One text that differs whenever something in the build does. */
+/** One text that differs whenever something in the build does. A recording that grows counts as changed when it is done. */
 export async function folderMark(folder: string): Promise<string> {
   const hash = createHash('sha256').update(await buildRevision(folder));
+  const growing = new Set((await listeningNow(folder, Date.now())).map(({ name }) => name));
   for (const name of [CAPTURES_FOLDER, EVIDENCE_FOLDER]) {
     const entries = await readdir(join(folder, name)).catch(() => []);
     for (const entry of entries.sort()) {
       const found = await stat(join(folder, name, entry)).catch(() => null);
-      if (found !== null && !entry.startsWith('.'))
+      if (name === CAPTURES_FOLDER && growing.has(entry)) hash.update(`${name}/${entry}\0growing\0`);
+      else if (found !== null && !entry.startsWith('.'))
         hash.update(`${name}/${entry}\0${found.size}\0${found.mtimeMs}\0`);
     }
   }

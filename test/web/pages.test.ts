@@ -1,4 +1,4 @@
-import { writeFileSync } from 'node:fs';
+import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
@@ -66,6 +66,23 @@ describe.skipIf(withoutChromium)('the sheets of the workbench', () => {
     await page.getByRole('link', { name: CAPTURE }).press('Enter');
     await headOf(page, `Sheet 2.1: Capture ${CAPTURE}`);
     expect(await page.title()).toBe(`2.1 ${CAPTURE} · Wagtail, by-wire conversion`);
+    expect(trouble).toEqual([]);
+  });
+
+  test('the Captures sheet shows a recording while it runs', async () => {
+    const place = join(workbench.folder, '.cache', 'listening');
+    mkdirSync(place, { recursive: true });
+    const bus = { bus: 0, framesPerSecond: 1234, bitsPerSecond: 125_000, errorFrames: 0, ids: 42 };
+    const status = { frames: 12_345, elapsedS: 61, quietS: 0, buses: [bus], openCues: ['brake pressed'] };
+    writeFileSync(join(place, 'run.pcapng.json'), JSON.stringify({ name: 'run.pcapng', ...status }));
+    const { page, trouble } = await open('#/captures');
+    const line = page.getByRole('status').filter({ hasText: 'Recording now' });
+    await line.waitFor();
+    expect(await line.textContent()).toBe(
+      'Recording now: run.pcapng, 12,345 frames in 61.0 s; chassis 1,234 frames/s, load 25.0 %; on: brake pressed',
+    );
+    rmSync(join(place, 'run.pcapng.json'));
+    await line.waitFor({ state: 'detached' });
     expect(trouble).toEqual([]);
   });
 

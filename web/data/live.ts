@@ -1,4 +1,5 @@
 /** What the server tells by itself: that the build's files changed, and how its jobs get on. */
+import type { ListeningStatus } from '../../src/build/listen/status.ts';
 import type { Job, JobsReply, ServerEvent } from '../../src/server/api.ts';
 import { ask } from './ask.ts';
 
@@ -6,9 +7,11 @@ export interface Live {
   /** Counts up whenever a file of the build changed, or the evidence kept in it. */
   changes: number;
   jobs: ReadonlyMap<string, Job>;
+  /** What is being recorded into the build now. */
+  recordings: readonly ListeningStatus[];
 }
 
-let now: Live = { changes: 0, jobs: new Map() };
+let now: Live = { changes: 0, jobs: new Map(), recordings: [] };
 const listeners = new Set<() => void>();
 let stream: EventSource | null = null;
 
@@ -49,6 +52,7 @@ function opened(): EventSource {
   });
   on('changed', ({ revision }) => seen(revision));
   on('job', (job) => setJobs([job]));
+  on('listening', ({ recordings }) => set({ ...now, recordings }));
   return events;
 }
 

@@ -1,12 +1,15 @@
 /** Sheet 2: the recordings of the build. */
+import type { ListeningStatus } from '../../src/build/listen/status.ts';
 import type { BuildReply } from '../../src/server/api.ts';
+import { useLive } from '../data/use.ts';
 import { Note, Passage } from '../parts/Passage.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { addressOf, type Route } from '../route.ts';
-import { bytesWords, counted, timeWords } from '../words.ts';
+import { bytesWords, counted, durationWords, timeWords } from '../words.ts';
 
 export function CapturesSheet({ route, reply }: { route: Route; reply: BuildReply }) {
   const { captures, build } = reply;
+  const { recordings } = useLive();
   return (
     <Sheet
       number="2"
@@ -20,10 +23,16 @@ export function CapturesSheet({ route, reply }: { route: Route; reply: BuildRepl
         notes={
           <Note title="A new recording">
             Copy it into <code>captures/</code>: the list follows. A cue sheet in <code>cues/</code> says what
-            was done when; recordings with cues tell much more than recordings without.
+            was done when; recordings with cues tell much more than recordings without. The command{' '}
+            <code>bywright listen</code> records a live bus.
           </Note>
         }
       >
+        {recordings.map((recording) => (
+          <p key={recording.name} role="status">
+            <b>Recording now:</b> {recordingWords(recording, build?.buses ?? [])}
+          </p>
+        ))}
         {captures.length === 0 ? (
           <p class="quiet">There is none yet.</p>
         ) : (
@@ -64,4 +73,24 @@ export function CapturesSheet({ route, reply }: { route: Route; reply: BuildRepl
       </Passage>
     </Sheet>
   );
+}
+
+type Buses = NonNullable<BuildReply['build']>['buses'];
+
+/** "run.pcapng, 12,345 frames in 61.0 s; chassis 1,234 frames/s, load 25.0 %; on: brake pressed" */
+function recordingWords(recording: ListeningStatus, known: Buses): string {
+  const buses = recording.buses.map(({ bus, framesPerSecond, bitsPerSecond, errorFrames }) => {
+    const named = known.find(({ number }) => number === bus);
+    const rate = framesPerSecond === null ? '' : ` ${counted(framesPerSecond, 'frame')}/s`;
+    const load =
+      bitsPerSecond === null || named === undefined
+        ? ''
+        : `, load ${((100 * bitsPerSecond) / named.bitRateBps).toFixed(1)} %`;
+    const errors = errorFrames === 0 ? '' : `, ${counted(errorFrames, 'error frame')}`;
+    return `${named?.name ?? `bus ${bus}`}${rate}${load}${errors}`;
+  });
+  const cues = recording.openCues.length > 0 ? [`on: ${recording.openCues.join(', ')}`] : [];
+  const quiet = recording.quietS >= 3 ? [`quiet for ${durationWords(recording.quietS)}`] : [];
+  const head = `${recording.name}, ${counted(recording.frames, 'frame')} in ${durationWords(recording.elapsedS)}`;
+  return [head, ...buses, ...cues, ...quiet].join('; ');
 }
