@@ -1,4 +1,4 @@
-import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import type { FileHandle } from 'node:fs/promises';
 import { join } from 'node:path';
 import { PassThrough } from 'node:stream';
@@ -94,6 +94,7 @@ test('what has been sent when the end is asked for is taken in', async () => {
   input.write(bytesOf(0));
   await pause(20);
   stop.abort();
+  await pause(60);
   input.write(bytesOf(1));
   expect(await listening.ended).toMatchObject({ frames: 2, ended: 'on request' });
 });
@@ -178,6 +179,7 @@ test('a full disk ends the recording with one sentence; whole blocks before it s
   );
   expect(done.frames).toBeGreaterThan(5);
   expect(await kept(folder)).toHaveLength(done.frames);
+  expect(statSync(join(folder, 'captures', 'run.pcapng')).size).toBe(done.bytes);
 });
 
 test('what came is on the disk within a second, so that a power cut loses no more', async () => {
@@ -282,7 +284,7 @@ test('a cue sheet that somebody else edits meanwhile is left to them: further cu
 test('other processes can see that a recording runs, and that it is over', async () => {
   const { folder, input, listening } = await begin();
   input.write(written(pcap, frames(7)));
-  await pause(1100);
+  while ((await listeningNow(folder, Date.now()))[0]?.frames !== 7) await pause(50);
   expect(await listeningNow(folder, Date.now())).toEqual([
     expect.objectContaining({
       name: 'run.pcapng',
