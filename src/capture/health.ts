@@ -79,9 +79,13 @@ function messageHealth(
   votes: Map<BusGap, Votes>,
 ): MessageHealth {
   const { frames } = group;
-  const time = Float64Array.from(frames, (i) => capture.time[i] as number);
   const gapBefore = gapsBefore(frames, bus.gaps);
-  const across = Uint8Array.from(gapBefore, (gap) => (gap < 0 ? 0 : 1));
+  const time = new Float64Array(frames.length);
+  const across = new Uint8Array(frames.length);
+  for (let k = 0; k < frames.length; k++) {
+    time[k] = capture.time[frames[k] as number] as number;
+    if ((gapBefore[k] as number) >= 0) across[k] = 1;
+  }
   const rhythm = rhythmOf(time, across);
   const counter = place ? counted(capture, frames, place) : null;
   const senders = carrier ? null : twoSenders(time, across, counter);
