@@ -1,3 +1,4 @@
+import { spawnSync } from 'node:child_process';
 import { existsSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import type { FileHandle } from 'node:fs/promises';
 import { join } from 'node:path';
@@ -152,6 +153,41 @@ test('senders at a socket are recorded one after another; what one sends wrongly
     expect.stringMatching(/^The sender was turned away\. The stream is neither pcap nor pcapng/),
   ]);
   expect(await kept(folder)).toHaveLength(10);
+});
+
+test('one sender at a time is recorded: a second one is turned away, at a Unix socket as well', async () => {
+  const folder = bareBuild();
+  onTestFinished(() => removed(folder));
+  const path = join(folder, 'van.sock');
+  const { connect } = await import('node:net');
+  const { stop, told, listening } = await begin({}, `unix:${path}`, folder);
+  while (!told.some((text) => text.includes(`Waiting for a sender at unix:${path}`))) await pause(5);
+  expect(statSync(path).mode & 0o777).toBe(0o600);
+  const first = connect(path);
+  first.write(written(pcap, frames(3)));
+  await pause(60);
+  const second = connect(path);
+  second.on('error', () => {});
+  second.write(written(pcap, frames(50)));
+  await new Promise<void>((done) => second.once('close', () => done()));
+  stop.abort();
+  expect(await listening.ended).toMatchObject({ frames: 3 });
+  expect(told).toContain('A second sender was turned away: one at a time is recorded.');
+  expect(existsSync(path)).toBe(false);
+});
+
+test('a socket that a killed listener left behind is taken over', async () => {
+  const folder = bareBuild();
+  onTestFinished(() => removed(folder));
+  const path = join(folder, 'van.sock');
+  const script = `require('net').createServer().listen(${JSON.stringify(path)}, () => process.kill(process.pid, 'SIGKILL'))`;
+  spawnSync(process.execPath, ['-e', script]);
+  expect(statSync(path).isSocket()).toBe(true);
+  const { stop, told, listening } = await begin({}, `unix:${path}`, folder);
+  while (told.length === 0) await pause(5);
+  expect(told[0]).toMatch(/Waiting for a sender at unix:/);
+  stop.abort();
+  await expect(listening.ended).rejects.toThrow(/aborted/);
 });
 
 test('a full disk ends the recording with one sentence; whole blocks before it stay', async () => {
