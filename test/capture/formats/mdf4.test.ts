@@ -185,6 +185,19 @@ describe('channels of frames', () => {
     ]);
   });
 
+  test('a payload that is longer than the room in its record is skipped, not read on into the next', () => {
+    const record = longRecord(1, { id: 2, edl: 1 });
+    record[14] = 12;
+    const { capture, notes } = readBytes(
+      mdf4,
+      sorted([longRecord(0, { id: 1 }), record, longRecord(2, { id: 3 })]).bytes(),
+    );
+    expect([...capture.id]).toEqual([1, 3]);
+    expect(notes).toEqual([
+      'Records of data frames were skipped: 1 with a payload length that no frame has.',
+    ]);
+  });
+
   test('a start in local time is said to be taken as UTC, and no start at all gives relative times', () => {
     const record = longRecord(1, { id: 1 });
     expect(readBytes(mdf4, sorted([record], { flags: 1 }).bytes()).notes).toEqual([
@@ -512,6 +525,16 @@ describe('data blocks', () => {
     );
   });
 
+  test('nothing is read behind a packed block that is missing: records would no longer begin where they do', () => {
+    const bytes = listed('DL', (file) => {
+      file.list('DL', 0, ['DT 1', 'DZ', 'DT 2']);
+      file.data('DT 1', all.subarray(0, 64));
+      file.packed('DZ', Uint8Array.of(1, 2, 3), 40);
+      file.data('DT 2', all.subarray(104));
+    });
+    expect(framesOf(readBytes(mdf4, bytes).capture)).toEqual(expected.slice(0, 2));
+  });
+
   test('a packed block that unpacks to more than it claims, or claims what none has, is refused', () => {
     for (const [size, words] of [
       [63, 'does not unpack'],
@@ -545,6 +568,12 @@ describe('files that are damaged, unfinished or no MDF 4', () => {
     expect(notes).toEqual([
       'The recorder did not finish this file (UnFinMF): it was read as far as it goes.',
     ]);
+  });
+
+  test('the count of a file that was not finished is not believed', () => {
+    const file = sorted([longRecord(0, { id: 1 }), longRecord(1, { id: 2 })], { cycles: 1 });
+    expect([...readBytes(mdf4, file.bytes({ magic: 'UnFinMF ', unfinished: 1 })).capture.id]).toEqual([1, 2]);
+    expect([...readBytes(mdf4, file.bytes()).capture.id]).toEqual([1]);
   });
 
   test('cut anywhere, a file gives the frames before the cut or one sentence', () => {
@@ -659,6 +688,13 @@ describe('files that are damaged, unfinished or no MDF 4', () => {
     );
   });
 
+  test('an identifier outside the record is as good as absent', () => {
+    const file = sorted([longRecord(0, { id: 1 })], { more: { places: { ...SHORT, ID: [30, 0, 29] } } });
+    expect(() => readBytes(mdf4, file.bytes())).toThrow(
+      `The CAN_DataFrame group at byte ${file.at('CG')} has no ID channel that lies within its records of 32 bytes; no frame could be read.`,
+    );
+  });
+
   test('a group that claims records of 4 GiB is passed over, and no room is made for them', () => {
     const file = sorted([longRecord(0, { id: 1 })], { size: 0xffff_ffff });
     expect(() => readBytes(mdf4, file.bytes())).toThrow(
@@ -741,6 +777,19 @@ describe('writing', () => {
     const single = [at(5, 0), at(2, 0), at(9, 0)];
     expect(has(single)).toBe(false);
     expect(framesOf(readBytes(mdf4, packedAs(captureOf(single), 'none')).capture)).toEqual(single);
+  });
+
+  test('error messages keep the identifier word and their payload, whatever else they say', () => {
+    const data = [1, 2, 3, 4, 5, 6, 7, 8];
+    const frames = [
+      frame(START, 0x1fff_ffff, data, { flags: FLAG.error }),
+      frame(START, 0x123, [], { flags: FLAG.error | FLAG.remote, length: 8 }),
+      frame(START, 0x0c, data, { flags: FLAG.error | FLAG.extended | FLAG.sent }),
+      frame(START, 0x0c, Array(64).fill(3), { flags: FLAG.error | FLAG.fd }),
+    ];
+    for (const packing of PACKINGS) {
+      expect(framesOf(readBytes(mdf4, packedAs(captureOf(frames), packing)).capture)).toEqual(frames);
+    }
   });
 
   test('times before 1970 are held relative to 1970', () => {
