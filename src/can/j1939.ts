@@ -36,5 +36,23 @@ export function j1939Id(parts: J1939Id): number {
   return (((priority & 7) << 26) | (group << 8) | (source & 0xff)) >>> 0;
 }
 
+/**
+ * Check field (0–7) of the torque and speed control command TSC1, in the upper half of its last byte: over bytes 1–7, the
+ * counter in the lower half of byte 8, and the four bytes of the identifier (rule of the SAE text as two public threads
+ * quote it). One engine manual (PEC017) leaves the mask out: `unmasked`. Listen before you choose.
+ */
+export function controlChecksum(
+  id: number,
+  payload: Uint8Array,
+  from: number,
+  form: 'masked' | 'unmasked' = 'masked',
+): number {
+  let sum = (payload[from + 7] as number) & 15;
+  for (let k = 0; k < 7; k++) sum += payload[from + k] as number;
+  for (let shift = 0; shift < 32; shift += 8) sum += (id >>> shift) & 0xff;
+  const high = form === 'masked' ? (sum >> 6) & 3 : sum >> 6;
+  return (high + (sum >> 3) + sum) & 7;
+}
+
 /** PDU formats from here on carry no destination. */
 const BROADCAST_FORMAT = 240;
