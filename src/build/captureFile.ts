@@ -3,7 +3,7 @@ import { randomUUID } from 'node:crypto';
 import { type FileHandle, open, rename, unlink } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import { CaptureError } from '../capture/error.ts';
-import type { CaptureFormat, CaptureReader } from '../capture/formats/format.ts';
+import type { CaptureFormat, CaptureReader, WriteOptions } from '../capture/formats/format.ts';
 import { FORMATS } from '../capture/formats/list.ts';
 import { GzipReader, isGzip } from '../capture/gzip.ts';
 import { type Capture, CaptureBuilder } from '../capture/store.ts';
@@ -85,6 +85,7 @@ export async function writeCaptureFile(
   capture: Capture,
   format?: string,
   disk: CaptureDisk = realDisk,
+  options: WriteOptions = {},
 ): Promise<void> {
   const all = [...FORMATS.filter((f) => f.write), ...FILE_FORMATS];
   const chosen = format
@@ -96,12 +97,21 @@ export async function writeCaptureFile(
       `${path}: ${format ? `"${format}"` : 'this ending'} is no format that can be written; known are ${known.join(', ')}.`,
     );
   }
+  const packings = 'packings' in chosen ? (chosen.packings ?? []) : [];
+  if (options.packing && !packings.includes(options.packing)) {
+    const able = FORMATS.filter((f) => f.packings?.length).map(
+      (f) => `${f.name} (${f.extensions.join(' ')})`,
+    );
+    throw new CaptureError(
+      `${path}: ${chosen.name} is not packed inside; formats that can be are ${able.join(', ')}.`,
+    );
+  }
   const temporary = join(dirname(path), `.${basename(path)}.${randomUUID().slice(0, 8)}.tmp`);
   try {
     const file = await open(temporary, 'wx');
     try {
       if ('read' in chosen) await chosen.write(temporary, capture);
-      else for (const piece of chosen.write?.(capture) ?? []) await disk.write(file, piece);
+      else for (const piece of chosen.write?.(capture, options) ?? []) await disk.write(file, piece);
       await file.sync();
     } finally {
       await file.close();

@@ -36,20 +36,20 @@ async function put(name: string, bytes: Uint8Array | string): Promise<string> {
 }
 
 describe('reading', () => {
-  test.each(['pcap', 'pcapng', 'csv'])(
+  test.each(['pcap', 'pcapng', 'mf4', 'csv'])(
     '%s is recognised by its content, whatever the file is called',
     async (ending) => {
       const original = join(folder, `right.${ending}`);
       await writeCaptureFile(original, CAPTURE);
       const path = await put('wrong.name', await readFile(original));
       const { capture, format, notes } = await readCaptureFile(path);
-      expect(format).toBe(ending === 'csv' ? 'text' : ending);
+      expect(format).toBe(({ csv: 'text', mf4: 'mdf4' } as Record<string, string>)[ending] ?? ending);
       expect(differences(capture, CAPTURE)).toEqual([]);
       expect(notes).toEqual([]);
     },
   );
 
-  test.each(['pcap', 'pcapng', 'csv'])('%s packed with gzip is unpacked', async (ending) => {
+  test.each(['pcap', 'pcapng', 'mf4', 'csv'])('%s packed with gzip is unpacked', async (ending) => {
     const original = join(folder, `plain.${ending}`);
     await writeCaptureFile(original, CAPTURE);
     const { capture, guess } = await readCaptureFile(await put('packed', gzipSync(await readFile(original))));
@@ -149,6 +149,7 @@ describe('writing', () => {
       ['a.pcap', 'pcap'],
       ['a.PCAPNG', 'pcapng'],
       ['a.csv', 'text'],
+      ['a.mf4', 'mdf4'],
     ] as const) {
       await writeCaptureFile(join(folder, name), captureOf(FRAMES.slice(0, 3)));
       expect((await readCaptureFile(join(folder, name))).format).toBe(format);
@@ -156,6 +157,20 @@ describe('writing', () => {
     await expect(writeCaptureFile(join(folder, 'a.doc'), CAPTURE)).rejects.toThrow(
       /a\.doc: this ending is no format that can be written; known are pcap \(\.pcap/,
     );
+  });
+
+  test('MDF 4 is packed where that is asked for; formats that cannot be packed say so', async () => {
+    const plain = join(folder, 'plain.mf4');
+    const packed = join(folder, 'packed.mf4');
+    await writeCaptureFile(plain, CAPTURE);
+    await writeCaptureFile(packed, CAPTURE, undefined, undefined, { packing: 'transposed' });
+    expect((await readFile(packed)).length).toBeLessThan((await readFile(plain)).length / 2);
+    const { capture, guess } = await readCaptureFile(packed);
+    expect(differences(capture, CAPTURE)).toEqual([]);
+    expect(guess).toBe('MDF 4.10, CAN data frames, sorted, packed');
+    await expect(
+      writeCaptureFile(join(folder, 'a.pcap'), CAPTURE, undefined, undefined, { packing: 'deflate' }),
+    ).rejects.toThrow(/a\.pcap: pcap is not packed inside; formats that can be are mdf4 \(\.mf4\)\.$/);
   });
 
   test('a capture that the format cannot hold leaves nothing behind and an older file as it was', async () => {

@@ -8,6 +8,8 @@ export interface CaptureFormat {
   readonly words: string;
   /** File name endings that choose this format for writing; reading goes by content alone. */
   readonly extensions: readonly string[];
+  /** Ways in which a file can be packed inside, where there are any. */
+  readonly packings?: readonly Packing[];
   /** Whether a recording that starts with `head` (up to 64 KiB) is of this format. */
   recognises(head: Uint8Array): boolean;
   /** A reader that appends to `into`. */
@@ -43,9 +45,10 @@ export interface ReadOptions {
 }
 
 /** How a file that can be packed inside is packed: not, by deflate, or by deflate column by column. */
-export type Packing = 'none' | 'deflate' | 'transposed';
+export const PACKINGS = ['none', 'deflate', 'transposed'] as const;
+export type Packing = (typeof PACKINGS)[number];
 
 export interface WriteOptions {
-  /** MDF 4 only; default: none. */
+  /** For formats with `packings`; default: none. */
   packing?: Packing | undefined;
 }

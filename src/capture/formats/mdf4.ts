@@ -9,12 +9,13 @@ import { Pages } from '../mdf/pages.ts';
 import { readMdf } from '../mdf/read.ts';
 import { writeMdf } from '../mdf/write.ts';
 import type { CaptureBuilder } from '../store.ts';
-import type { CaptureFormat, CaptureReader } from './format.ts';
+import { type CaptureFormat, type CaptureReader, PACKINGS } from './format.ts';
 
 export const mdf4: CaptureFormat = {
   name: 'mdf4',
   words: 'ASAM MDF 4 bus logging, several buses',
   extensions: ['.mf4'],
+  packings: PACKINGS,
   recognises: (head) =>
     MAGICS.includes(String.fromCharCode(...head.subarray(0, 8)) as (typeof MAGICS)[number]),
   open: (into) => new Mdf4Reader(into),

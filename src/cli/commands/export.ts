@@ -1,10 +1,11 @@
 import { existsSync } from 'node:fs';
 import { basename, dirname, join, resolve } from 'node:path';
-import { Command, InvalidArgumentError } from 'commander';
+import { Command, InvalidArgumentError, Option } from 'commander';
 import { writeCaptureFile } from '../../build/captureFile.ts';
 import { FILE_FORMATS } from '../../build/fileFormats.ts';
 import { CAPTURES_FOLDER } from '../../build/files.ts';
 import { type Selection, SelectionError, selectIn } from '../../build/selection.ts';
+import { PACKINGS, type Packing } from '../../capture/formats/format.ts';
 import { FORMATS } from '../../capture/formats/list.ts';
 import { readCaptures, usableBuild } from '../inputs.ts';
 import { grouped, printJson, printLine } from '../print.ts';
@@ -17,6 +18,7 @@ interface ExportOptions {
   to?: number;
   cue?: string[];
   format?: string;
+  pack?: Packing;
   columns?: string;
   json?: boolean;
 }
@@ -34,6 +36,7 @@ export function exportCapture(): Command {
     .option('--to <seconds>', 'up to this time after the first frame', seconds)
     .option('--cue <name...>', 'only while one of these cues of the cue sheet lasts')
     .option('--format <name>', formats.map((f) => f.name).join(', '))
+    .addOption(new Option('--pack <how>', 'pack inside the file, MDF 4 only').choices(PACKINGS))
     .option('--columns <names>', 'columns of a text capture where the guess is wrong')
     .option('--json', 'print what was written as JSON')
     .addHelpText(
@@ -61,7 +64,7 @@ Example:
       const read = await readCaptures([path], { columns: options.columns, signal });
       const chosen = selectIn(build, basename(path), read.capture, selection);
       const step = stage('Writing');
-      await writeCaptureFile(out, chosen, options.format);
+      await writeCaptureFile(out, chosen, options.format, undefined, { packing: options.pack });
       step.done(out);
       if (options.json)
         return printJson({
