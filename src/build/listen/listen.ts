@@ -6,63 +6,15 @@ import { pcapng } from '../../capture/formats/pcapng.ts';
 import { ClockTie } from '../../capture/live/clock.ts';
 import { CueLog } from '../../capture/live/cueLog.ts';
 import { StreamSplitter } from '../../capture/live/split.ts';
-import { type LiveSummary, RunningSummary } from '../../capture/live/summary.ts';
+import { RunningSummary } from '../../capture/live/summary.ts';
 import { CaptureBuilder } from '../../capture/store.ts';
-import { CAPTURES_FOLDER } from '../files.ts';
 import { CueSheetFile } from './cueSheet.ts';
 import { ListenError } from './error.ts';
-import { Recording, type RecordingDisk } from './recording.ts';
+import type { Listened, ListenOptions, ListenState } from './model.ts';
+import { freeName, givenName } from './name.ts';
+import { Recording } from './recording.ts';
 import { type SourceAddress, streamsOf } from './source.ts';
 import { StatusFile } from './status.ts';
-
-export interface ListenOptions {
-  /** Name of the recording without ending; default: by local time. */
-  name?: string | undefined;
-  /** Bus number of a pcap stream, which does not say it; default 0. */
-  bus?: number | undefined;
-  /** Ends after this many seconds of listening. */
-  seconds?: number | undefined;
-  /** What is read for the source "standard input". */
-  input: Readable;
-  /** Cue names by the key that starts and ends them; the space bar ends all. */
-  cues?: ReadonlyMap<string, string> | undefined;
-  /** Ends the recording; what has been sent by then is taken in. */
-  signal: AbortSignal;
-  /** Hears one sentence whenever something happens that a person should know. */
-  tell(text: string): void;
-  /** Called about once a second. */
-  onSecond?: ((state: ListenState) => void) | undefined;
-  disk?: RecordingDisk | undefined;
-}
-
-export interface ListenState {
-  /** File name in `captures/`. */
-  name: string;
-  summary: LiveSummary;
-  /** Seconds of listening. */
-  elapsedS: number;
-  /** Seconds since the last bytes came, or since the start. */
-  quietS: number;
-  openCues: string[];
-  cues: number;
-}
-
-export interface Listened {
-  name: string;
-  frames: number;
-  /** From the earliest to the latest stamp; null where the clock of the stream went back meanwhile. */
-  seconds: number | null;
-  bytes: number;
-  /** Why it ended. */
-  ended: 'end of stream' | 'on request' | 'time is up' | 'the disk refuses';
-  /** Bytes of the stream that were left out. */
-  lost: number;
-  /** All that was told and concerns what was kept. */
-  notes: string[];
-  /** Path in the build; null where no cue was pressed. */
-  cueSheet: string | null;
-  cues: number;
-}
 
 /** After a request to end, what is on its way is waited for this long, milliseconds. */
 const DRAIN_MS = 250;
@@ -92,6 +44,8 @@ export class Listening {
   #lastBytes = performance.now();
   #stalled = false;
   #splitter: StreamSplitter | null = null;
+  /** What went wrong while no piece was being taken. */
+  #failure: unknown = null;
   /** Appending is one thing after another. */
   #chain: Promise<void> = Promise.resolve();
   #why: Listened['ended'] = 'end of stream';
@@ -178,6 +132,7 @@ export class Listening {
       });
       for await (const stream of streams) await this.#takeAll(stream, source);
       await this.#chain;
+      if (this.#failure !== null) throw this.#failure;
       return await this.#close();
     } catch (error) {
       if (this.#summary.now().frames === 0) {
@@ -265,7 +220,10 @@ export class Listening {
   #settle(): void {
     const splitter = this.#splitter;
     if (splitter === null || performance.now() - this.#lastBytes < SETTLE_MS / 2) return;
-    this.#through(() => splitter.settle()).catch(() => this.#cut.abort());
+    this.#through(() => splitter.settle()).catch((error: unknown) => {
+      this.#failure = error;
+      this.#cut.abort();
+    });
   }
 
   #second(): void {
@@ -326,23 +284,4 @@ export class Listening {
       cues: this.#log.cues.length,
     };
   }
-}
-
-function givenName(name: string): string {
-  const plain = name.replace(/\.pcapng$/i, '');
-  if (plain === '' || plain.startsWith('.') || /[/\\:*?"<>|\p{Cc}]/u.test(plain) || plain.length > 120)
-    throw new ListenError(
-      `"${name}" is no name for a recording: letters, digits, spaces and - are right, without a folder`,
-    );
-  return plain;
-}
-
-/** "2026-11-25-151203", with a number behind it where two begin in one second. */
-function freeName(folder: string): string {
-  const now = new Date();
-  const two = (n: number) => String(n).padStart(2, '0');
-  const base = `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}-${two(now.getHours())}${two(now.getMinutes())}${two(now.getSeconds())}`;
-  let name = base;
-  for (let k = 2; existsSync(join(folder, CAPTURES_FOLDER, `${name}.pcapng`)); k++) name = `${base}-${k}`;
-  return name;
 }

@@ -1,7 +1,7 @@
 /** What a running recording tells other processes: a small file in the build's `.cache/listening/`, renewed each second. */
 import { mkdir, readdir, readFile, rename, stat, unlink, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import type { ListenState } from './listen.ts';
+import type { ListenState } from './model.ts';
 
 export interface ListeningStatus {
   /** File name in `captures/`. */
