@@ -4,6 +4,7 @@
  * The lowest room that touches the disk; engines get plain data from here.
  */
 export { acceptFinding, rejectFinding } from './accept.ts';
+export { type OpenedCapture, openCapture } from './cache/openCapture.ts';
 export { type CaptureRead, readCaptureFile } from './captureFile.ts';
 export { dossierOf } from './dossierOf.ts';
 export {
@@ -22,6 +23,8 @@ export type { Build, Bus, CueSheet, Problem, Unit } from './model.ts';
 export { createBuild, NewBuildError } from './newBuild.ts';
 export { packageRoot } from './packageRoot.ts';
 export { problemSentence } from './problem.ts';
+export { QueryError, type QueryResult, query } from './query/query.ts';
 export { buildRevision } from './revision.ts';
 export { SaveError, saveText, writeFileAtomic } from './save.ts';
 export { jsonSchemas } from './schemas.ts';
+export { type Selection, SelectionError, selectIn } from './selection.ts';

@@ -105,7 +105,7 @@ form: dictionary/1
 bus: chassis
 messages: []
 `,
-    'captures/README.txt': `Recordings of the buses go here (pcap, pcapng, text with columns; also packed with gzip): \`bywright import\` puts them in.
+    'captures/README.txt': `Recordings of the buses go here (pcap, pcapng, MDF 4, Parquet, text with columns; also packed with gzip): \`bywright import\` puts them in.
 What was done when during a recording goes into ../cues/<name>.yaml:
 
 form: cues/1

@@ -48,11 +48,19 @@ export function duckDbError(error: unknown): { words: string; candidates: string
   const from = text.indexOf('{"');
   try {
     const told = JSON.parse(text.slice(Math.max(0, from))) as Record<string, string>;
-    const words = (told['exception_message'] ?? text).split('\n')[0] as string;
-    return { words, candidates: told['candidates'] ?? '', position: Number(told['position'] ?? -1) };
+    return {
+      words: firstLine(told['exception_message'] ?? text),
+      candidates: told['candidates'] ?? '',
+      position: Number(told['position'] ?? -1),
+    };
   } catch {
-    return { words: text.split('\n')[0] as string, candidates: '', position: -1 };
+    return { words: firstLine(text), candidates: '', position: -1 };
   }
+}
+
+/** Without the bytes of a damaged file that DuckDB repeats. */
+function firstLine(text: string): string {
+  return (text.split('\n')[0] as string).replace(/[^\x20-\x7e\u00a0-\uffff]/g, '?');
 }
 
 let loading: Promise<{ api: Api; bindings: Bindings }> | null = null;

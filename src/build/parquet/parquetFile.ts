@@ -83,7 +83,8 @@ async function readRows(
     ),
   );
   if (count === 0) throw new CaptureError('This Parquet file holds no rows, so no frame.');
-  const into = new CaptureBuilder(count);
+  // A damaged file may claim any number of rows: what it holds in truth takes room as it comes.
+  const into = new CaptureBuilder(Math.min(count, size));
   const own = isOwn(columns) && nulls === 0;
   const projection = own ? null : projectionOf(columns);
   let select = projection?.select ?? '*';
