@@ -101,10 +101,10 @@ function ageSteps(steps: number): number {
 }
 
 function speedCounts(mps: number): number {
-  return Math.round(mps / 0.01);
+  return Math.round(mps * 100 + SLACK);
 }
 
-/** 5.88 / 0.01 is 588, whatever the division says in its last bits. */
+/** 5.88 × 100 is 588 and 17.665 × 100 rounds up, whatever the product says in its last bits. */
 const SLACK = 1e-9;
 
 function down(value: number): number {

@@ -66,7 +66,7 @@ function source(base: Program, extra: Program, input: number, reads: Reads): Nod
 }
 
 /** A copy of a node whose operands are where they were moved to. */
-function renumbered(node: LogicNode, at: readonly NodeId[]): LogicNode {
+export function renumbered(node: LogicNode, at: readonly NodeId[]): LogicNode {
   const to = (id: NodeId) => at[id] as NodeId;
   switch (node.kind) {
     case 'const':

@@ -103,10 +103,8 @@ interface Speed {
 }
 
 function followSpeed(b: ProgramBuilder, f: SteeringFigures, input: Inputs): Speed {
-  const top = b.const(steeringUnits.speed.hi);
   const held = b.state('speed_followed', 0, steeringUnits.speed.hi, f.speedInit, '0.01 m/s, for the tables');
-  const followed = approach(b, held, input.speed, b.const(f.speedFollow));
-  const now = b.named('speed_now', b.clamp(followed, b.const(0), top), '0.01 m/s');
+  const now = b.named('speed_now', approach(b, held, input.speed, b.const(f.speedFollow)), '0.01 m/s');
   b.next(held, now);
   const inRange = b.le(input.speed, b.const(f.speedMax));
   const believable = b.le(input.speed, b.add(now, b.const(f.speedLead)));

@@ -64,3 +64,22 @@ export function sampleHost(): Host {
     widthM: 1.9,
   };
 }
+
+/** The same guard with tables of two points and short times, which the solver goes through in a second or two. */
+export function smallPlan(): GuardPlan {
+  const plan = samplePlan();
+  Object.assign(plan.steering, {
+    level: [
+      { speedMps: 0, angleDeg: 20 },
+      { speedMps: 20, angleDeg: 6 },
+    ],
+    slew: [
+      { speedMps: 0, rateDegPerS: 50 },
+      { speedMps: 20, rateDegPerS: 25 },
+    ],
+    releaseMs: 250,
+    armHoldMs: 200,
+    overrideMs: 60,
+  } satisfies Partial<GuardPlan['steering']>);
+  return plan;
+}

@@ -1,8 +1,10 @@
 /** Letting go: at once for every reason, evenly, and completely within the release time. */
+
+import { approach } from '../../logic/blocks.ts';
 import type { NodeId } from '../../logic/form.ts';
-import { FADE_RATIO, fadeLadder } from '../figures.ts';
+import { fadeLadder } from '../figures.ts';
 import type { Cause } from '../units.ts';
-import { duration, type Obligation, type Trigger, type Watch } from './watch.ts';
+import { degrees, duration, type Obligation, type Trigger, type Watch } from './watch.ts';
 
 export function release(w: Watch): Obligation[] {
   const { b, f, now, last } = w;
@@ -33,7 +35,9 @@ export function release(w: Watch): Obligation[] {
     b.and(b.lt(now.order, b.const(0)), b.lt(last.order, b.const(0))),
   );
   const step = fadeStep(w, was);
-  const drop = b.sub(was, is);
+  const level = w.level;
+  const evenly = b.clamp(approach(b, last.order, b.const(0), step), b.sub(b.const(0), level), level);
+  const [fine, coarse] = [fadeLadder(f)[0]!, fadeLadder(f).at(-1)!];
   return [
     ...leaves,
     ...releases,
@@ -45,9 +49,9 @@ export function release(w: Watch): Obligation[] {
     },
     {
       name: 'fade.even',
-      sentence: `On the way out the order falls per step by at most ${FADE_RATIO}/${f.releaseSteps} of what it was when it began (rounded up to 0.01°), or as far as the level falls.`,
+      sentence: `On the way out the order falls in equal steps, fixed when it begins: the smallest from ${degrees(fine)} to ${degrees(coarse)}, each at most half as large again as the one before, that reaches zero in ${f.releaseSteps} steps; faster only where the level falls faster.`,
       when: b.and(b.not(w.nowIs('armed')), b.not(b.eq(last.order, b.const(0)))),
-      must: b.or(b.le(drop, step), b.eq(is, w.level)),
+      must: b.eq(now.order, evenly),
     },
   ];
 }

@@ -87,11 +87,7 @@ export function watch(b: ProgramBuilder, f: SteeringFigures): Watch {
   const lastWas = (mode: Mode) => b.eq(last.mode, b.const(modeNumber(mode)));
 
   const seenSpeed = b.state('seen_speed', 0, steeringUnits.speed.hi, f.speedInit);
-  const speed = b.clamp(
-    approach(b, seenSpeed, input.speed, b.const(f.speedFollow)),
-    b.const(0),
-    b.const(steeringUnits.speed.hi),
-  );
+  const speed = approach(b, seenSpeed, input.speed, b.const(f.speedFollow));
   b.next(seenSpeed, speed);
   const level = b.table(speed, 'level', f.level);
   const slew = b.table(speed, 'slew', f.slew);

@@ -4,7 +4,7 @@ import { outputIndex } from '../../logic/graph.ts';
 import { type CompiledProgram, compile } from '../../logic/run.ts';
 import { steeringUnits } from '../units.ts';
 import { seededRandom } from './random.ts';
-import { scenario, scenarioSteps } from './scenario.ts';
+import { scenario } from './scenario.ts';
 import type { Claim, Subject } from './subject.ts';
 
 /** A state that a run reached, and the run that leads there. */
@@ -82,7 +82,6 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
   const met = claims.map(() => false);
   const broken: (Float64Array[] | null)[] = claims.map(() => null);
   const pool = new Map<string, Reached>();
-  const length = scenarioSteps(figures);
   const width = Object.keys(steeringUnits).length;
   const inputs = new Float64Array(width);
   let steps = 0;
@@ -95,10 +94,10 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
     const drive = scenario(figures, seededRandom(seed));
     const state = bench.compiled.initial();
     const shown = { mode: 0, order: 0 };
-    for (let step = 0; step < length; step++) {
+    for (let step = 0; step < drive.steps; step++) {
       const kind = kindOf(subject, state);
       if (!pool.has(kind) && pool.size < POOL) pool.set(kind, { state: state.slice(), seed, steps: step });
-      drive(shown, inputs);
+      drive.next(shown, inputs);
       bench.step(state, inputs);
       shown.mode = bench.mode;
       shown.order = bench.order;
@@ -106,7 +105,7 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
       for (let i = 0; i < claims.length; i++) {
         if (!bench.met(i)) continue;
         met[i] = true;
-        if (broken[i] === null && bench.broken(i)) broken[i] = replayInputs(subject, bench, seed, step + 1);
+        if (broken[i] === null && bench.broken(i)) broken[i] = replayInputs(subject, seed, step + 1);
       }
     }
   }
@@ -114,21 +113,20 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
 }
 
 /** The inputs of a run's first steps, drawn again from its seed. */
-export function replayInputs(subject: Subject, bench: Bench, seed: number, steps: number): Float64Array[] {
+export function replayInputs(subject: Subject, seed: number, steps: number): Float64Array[] {
   const drive = scenario(subject.figures, seededRandom(seed));
+  const bench = new Bench(subject.program, []);
   const state = bench.compiled.initial();
-  const outputs = bench.outputs.slice();
   const shown = { mode: 0, order: 0 };
   const list: Float64Array[] = [];
   for (let step = 0; step < steps; step++) {
     const inputs = new Float64Array(Object.keys(steeringUnits).length);
-    drive(shown, inputs);
+    drive.next(shown, inputs);
     bench.step(state, inputs);
     shown.mode = bench.mode;
     shown.order = bench.order;
     list.push(inputs);
   }
-  bench.outputs.set(outputs);
   return list;
 }
 

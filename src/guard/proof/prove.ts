@@ -7,11 +7,11 @@ import { openSolver, type Solver } from '../../logic/solver.ts';
 import type { GuardPlan } from '../model.ts';
 import { specFigures } from '../obligations/index.ts';
 import { steeringStage } from '../steering.ts';
-import { search } from './bounded.ts';
-import { Bench, type Exploration, explore, replayInputs } from './explore.ts';
+import { DEPTHS, searchAll } from './bounded.ts';
+import { type Exploration, explore } from './explore.ts';
 import { type Ask, boundedAsk, inductiveStatements, notShownIn1, shownByInduction } from './induction.ts';
 import { type Claim, type Statement, type Subject, steeringSubject } from './subject.ts';
-import { breaksAt, type Counterexample, counterexample, shrink } from './trace.ts';
+import { type Counterexample, counterexample, shrink } from './trace.ts';
 
 export type ProofStatus = 'proved' | 'failed' | 'notShown' | 'vacuous';
 
@@ -83,13 +83,11 @@ export async function proveGuard(parts: ProveParts, options: ProveOptions = {}):
 const RLIMIT = 400_000_000;
 const SIMULATED_STEPS = 150_000;
 const K_MAX = 3;
-const DEPTHS = [1, 2, 4];
 
 class Proof {
   readonly #subject: Subject;
   readonly #options: ProveOptions;
   readonly #ask: Ask;
-  readonly #bench: Bench;
   readonly #results: (ObligationResult | null)[];
   readonly #spent: number[];
   readonly #now: () => number;
@@ -98,7 +96,6 @@ class Proof {
     this.#subject = subject;
     this.#options = options;
     this.#ask = boundedAsk(solver, { rlimit: RLIMIT, ...(options.signal && { signal: options.signal }) });
-    this.#bench = new Bench(subject.program, subject.claims);
     this.#results = subject.claims.map(() => null);
     this.#spent = subject.claims.map(() => 0);
     this.#now = options.now ?? (() => 0);
@@ -153,69 +150,57 @@ class Proof {
     }
   }
 
-  /** What one step does not show: more steps, then a search for a run that breaks it. */
+  /** What one step does not show: a search for a run that breaks it, then more steps. */
   async #decideOpen(seen: Exploration, kept: Statement[] | null): Promise<void> {
-    const open = this.#open();
+    const open = this.#results.flatMap((result, i) => (result === null ? [i] : []));
+    if (open.length === 0) return;
+    this.#progress(0.8, 'looking for runs that break what is left');
+    const begun = this.#now();
+    const claims = open.map((i) => this.#subject.claims[i]!);
+    // Where a range is lost nothing but ranges can be decided, and what a run from there shows is of little use.
+    const depths = kept === null ? [] : DEPTHS;
+    const runs = await searchAll(this.#subject, claims, seen.pool, this.#ask, depths);
+    for (const i of open) this.#spent[i]! += (this.#now() - begun) / 1000 / open.length;
     for (const [n, i] of open.entries()) {
-      const claim = this.#subject.claims[i]!;
-      this.#progress(0.8 + (0.15 * n) / open.length, claim.name);
-      const begun = this.#now();
-      await this.#decide(i, claim, seen, kept);
-      this.#spent[i]! += (this.#now() - begun) / 1000;
-      this.#results[i]!.seconds = this.#spent[i]!;
+      this.#progress(0.85 + (0.1 * n) / open.length, this.#subject.claims[i]!.name);
+      const run = runs[n];
+      if (run) this.#fail(i, run);
+      else await this.#inductFurther(i, kept);
     }
   }
 
-  async #decide(i: number, claim: Claim, seen: Exploration, kept: Statement[] | null): Promise<void> {
-    for (const depth of DEPTHS) {
-      const found = await search(this.#subject, claim, seen.pool, depth, this.#ask);
-      if (found === null) continue;
-      const before = replayInputs(this.#subject, this.#bench, found.from.seed, found.from.steps);
-      const inputs = [...before, ...found.inputs];
-      if (breaksAt(this.#bench, i, inputs) >= 0) return this.#fail(i, inputs);
+  async #inductFurther(i: number, kept: Statement[] | null): Promise<void> {
+    const begun = this.#now();
+    let shown = 0;
+    for (let k = 2; kept !== null && shown === 0 && k <= K_MAX; k++) {
+      if (await shownByInduction(this.#subject, kept, this.#subject.claims[i]!, k, this.#ask)) shown = k;
     }
-    for (let k = 2; kept !== null && k <= K_MAX; k++) {
-      if (await shownByInduction(this.#subject, kept, claim, k, this.#ask))
-        return this.#settle(i, 'proved', `by induction over ${k} steps`);
-    }
+    this.#spent[i]! += (this.#now() - begun) / 1000;
+    if (shown > 0) return this.#settle(i, 'proved', `by induction over ${shown} steps`);
     const tried =
       kept === null
-        ? 'a state of the guard may leave its range, so that nothing can be shown by induction'
+        ? 'a number of the guard may leave its range, so that nothing can be shown by induction'
         : `no induction over up to ${K_MAX} steps shows it`;
     this.#settle(i, 'notShown', `${tried}, and no run that breaks it was found`);
   }
 
   /** A claim whose condition is never met says nothing, however true it is. */
   async #lookForConditions(seen: Exploration): Promise<void> {
-    for (const [i, claim] of this.#subject.claims.entries()) {
-      if (this.#results[i]!.status !== 'proved' || seen.met[i]) continue;
-      this.#progress(0.97, claim.name);
-      if (await this.#canBeMet(claim, seen)) continue;
-      this.#settle(i, 'vacuous', 'no run was found in which its condition is met');
+    const unmet = this.#subject.claims.flatMap((_, i) =>
+      this.#results[i]!.status === 'proved' && !seen.met[i] ? [i] : [],
+    );
+    if (unmet.length === 0) return;
+    this.#progress(0.95, 'looking for runs that meet every condition');
+    const goals = unmet.map((i) => ({ when: this.#subject.claims[i]!.when }));
+    const runs = await searchAll(this.#subject, goals, seen.pool, this.#ask);
+    for (const [n, i] of unmet.entries()) {
+      if (runs[n] === null) this.#settle(i, 'vacuous', 'no run was found in which its condition is met');
     }
-  }
-
-  async #canBeMet(claim: Claim, seen: Exploration): Promise<boolean> {
-    for (const depth of DEPTHS) {
-      const found = await search(this.#subject, { when: claim.when }, seen.pool, depth, this.#ask);
-      if (found === null) continue;
-      const before = replayInputs(this.#subject, this.#bench, found.from.seed, found.from.steps);
-      const bench = new Bench(this.#subject.program, [{ when: claim.when, must: this.#never() }]);
-      if (breaksAt(bench, 0, [...before, ...found.inputs]) >= 0) return true;
-    }
-    return false;
-  }
-
-  /** A node that is always false: a claim that must be it is broken wherever its condition is met. */
-  #never(): NodeId {
-    const { nodes } = this.#subject.program;
-    const at = nodes.findIndex((n) => n.kind === 'const' && n.type === 'bool' && n.value === 0);
-    return at >= 0 ? at : nodes.push({ kind: 'const', type: 'bool', lo: 0, hi: 0, name: '', value: 0 }) - 1;
   }
 
   #fail(i: number, inputs: readonly Float64Array[]): void {
     const claim = this.#subject.claims[i]!;
-    const example = counterexample(this.#subject, claim, shrink(this.#bench, i, inputs));
+    const example = counterexample(this.#subject, claim, shrink(this.#subject, claim, inputs));
     if (example.offendingStep < 0) throw new Error(`${claim.name}: the run that breaks it does not replay`);
     this.#settle(i, 'failed', `broken ${example.steps} steps after switching on`, example);
   }
@@ -232,10 +217,6 @@ class Proof {
       note,
       counterexample: example,
     };
-  }
-
-  #open(): number[] {
-    return this.#results.flatMap((result, i) => (result === null ? [i] : []));
   }
 
   #progress(fraction: number, note: string): void {

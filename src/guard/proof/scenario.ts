@@ -3,7 +3,7 @@
  * and then lets one thing go wrong, often exactly at a limit. Blind random inputs would almost never arm.
  */
 import { makeTable, tableValue } from '../../logic/table.ts';
-import type { SteeringFigures } from '../figures.ts';
+import { fadeLadder, type SteeringFigures } from '../figures.ts';
 import { AGE_MAX, type SteeringInput, steeringUnits } from '../units.ts';
 import type { Random } from './random.ts';
 
@@ -13,15 +13,11 @@ export interface Shown {
   order: number;
 }
 
-/** Gives the inputs of the next step, in the order of `steeringUnits`, into `inputs`. */
-export type Scenario = (shown: Shown, inputs: Float64Array) => void;
-
-/** Length of a scenario: long enough to arm, do wrong, let go, acknowledge and arm again. */
-export function scenarioSteps(f: SteeringFigures): number {
-  return Math.min(
-    3000,
-    2 * (f.armHoldSteps + f.releaseSteps) + 8 * (f.buttonUpSteps + f.buttonDownSteps) + 120,
-  );
+export interface Scenario {
+  /** Long enough to arm, do wrong, let go, acknowledge and arm again. */
+  steps: number;
+  /** Gives the inputs of the next step, in the order of `steeringUnits`, into `inputs`. */
+  next(shown: Shown, inputs: Float64Array): void;
 }
 
 export function scenario(f: SteeringFigures, random: Random): Scenario {
@@ -31,11 +27,12 @@ export function scenario(f: SteeringFigures, random: Random): Scenario {
     SteeringInput,
     number
   >;
-  const speeds = [0, below(f.speedMax + 1), f.speedMax, ...f.level.map((p) => p[0])].filter(
-    (v) => v <= f.speedMax,
-  );
+  const near = f.speedMax - f.speedLead - 2 * f.speedFollow;
+  const speeds = [0, below(f.speedMax + 1), f.speedMax, near, near - below(200), ...f.level.map((p) => p[0])];
+  const rungs = fadeLadder(f).map((step) => step * f.releaseSteps);
+  const reachable = (limit: number) => [limit, ...rungs.filter((rung) => rung <= limit)];
   let clock = chance(0.4) ? 2 ** 32 - below(8 * f.stepMs * f.armHoldSteps) : below(2 ** 32);
-  let speed = Math.min(f.speedMax, pick(speeds));
+  let speed = Math.max(0, Math.min(f.speedMax, pick(speeds)));
   let followed = f.speedInit;
   const calm = {
     spacing: pick([f.stepMs, f.stepMs, f.spacingMinMs, f.spacingMaxMs]),
@@ -43,7 +40,7 @@ export function scenario(f: SteeringFigures, random: Random): Scenario {
     torque: pick([0, 0, f.overrideTorque - 1, 1 - f.overrideTorque, below(f.overrideTorque)]),
     near: pick([0, 0, f.armAngle - 1, 1 - f.armAngle, f.armAngle, -f.armAngle, below(f.armAngle)]),
     angle: pick(['centre', 'centre', 'inside', 'level', '-level', 'outside'] as const),
-    command: pick(['jump', 'jump', 'far', 'drift', 'still'] as const),
+    command: pick(['jump', 'jump', 'far', 'drift', 'still', 'rung', 'rung'] as const),
     slope: pick([0, 0, 1, -1, f.speedFollow, -f.speedFollow, f.speedFollow + 1]),
   };
   if (chance(0.1)) speed = f.speedMax + 1;
@@ -60,7 +57,8 @@ export function scenario(f: SteeringFigures, random: Random): Scenario {
     const up = f.buttonUpSteps + pick([-1, 0, 0, 0, 1, 5]);
     const down = f.buttonDownSteps + pick([-1, 0, 0, 0, 1, 3, 30]);
     const bounce = chance(0.2) ? [1, 0] : [];
-    return [...run(0, up), ...bounce, ...run(1, down), ...run(0, 2)];
+    const again = chance(0.3) ? [...run(0, f.buttonUpSteps - below(2)), ...run(1, f.buttonDownSteps)] : [];
+    return [...run(0, up), ...bounce, ...run(1, down), ...again, 0];
   }
 
   function button(likely: number): number {
@@ -69,7 +67,11 @@ export function scenario(f: SteeringFigures, random: Random): Scenario {
     return chance(0.002) ? 1 - value : value;
   }
 
-  return (shown, inputs) => {
+  const slowing = Math.ceil((f.speedInit - speed) / f.speedFollow);
+  const once = f.armHoldSteps + f.releaseSteps + 4 * (f.buttonUpSteps + f.buttonDownSteps) + 60;
+  const steps = Math.min(4000, 2 * once + Math.max(0, slowing));
+
+  function next(shown: Shown, inputs: Float64Array): void {
     const armed = shown.mode === 2;
     armedFor = armed ? armedFor + 1 : 0;
     if (armed && wrong === null && chance(0.03)) wrong = goWrong(f, random);
@@ -87,6 +89,8 @@ export function scenario(f: SteeringFigures, random: Random): Scenario {
     if (calm.command === 'jump' && chance(0.1))
       offset = pick([0, limit, -limit, 10 * limit, below(400) - 200]);
     if (calm.command === 'far') offset = chance(0.02) ? -FAR : FAR;
+    if (calm.command === 'rung' && chance(0.03))
+      offset = pick([1, -1]) * (pick(reachable(limit)) + pick([-1, 0, 1]));
     if (calm.command === 'drift') offset += between(-60, 60);
     const command = armed ? offset : angle + calm.near;
 
@@ -102,7 +106,8 @@ export function scenario(f: SteeringFigures, random: Random): Scenario {
     inputs[at.arm_input] = button(now.press === true ? 1 : PRESS[shown.mode]!);
     inputs[at.stop_input] = now.stop ?? (chance(0.0005) ? 1 : 0);
     inputs[at.clock_ms] = clock;
-  };
+  }
+  return { steps, next };
 }
 
 /** One thing that goes wrong, for `left` steps. */

@@ -1,9 +1,8 @@
 /** A run that breaks a claim: replayed, shortened, and given as numbers. */
-import type { Program } from '../../logic/form.ts';
 import { initialState, interpret } from '../../logic/interpret.ts';
 import type { SteeringInput } from '../units.ts';
 import { steeringUnits } from '../units.ts';
-import type { Bench } from './explore.ts';
+import { Bench } from './explore.ts';
 import type { Claim, Subject } from './subject.ts';
 
 /** One value over the steps of a run, in physical units where it has one. */
@@ -35,26 +34,31 @@ export function breaksAt(bench: Bench, claim: number, inputs: readonly Float64Ar
 }
 
 /**
- * A shorter and calmer run that breaks the claim too: steps are left out in ever smaller pieces, then every input keeps
- * the value of the step before wherever the claim stays broken. The clock goes on in the same spacing. Not the shortest
- * of all, but none of its single steps can be left out.
+ * A shorter and calmer run that breaks the claim too: steps are left out in ever smaller pieces until no single one can
+ * be, then every input keeps the value of the step before wherever the claim stays broken. The clock goes on in the same
+ * spacing. Not the shortest of all; it ends after `TRIES` tries at the latest.
  */
-export function shrink(bench: Bench, claim: number, inputs: readonly Float64Array[]): Float64Array[] {
+export function shrink(subject: Subject, claim: Claim, inputs: readonly Float64Array[]): Float64Array[] {
+  const bench = new Bench(subject.program, [claim]);
   let tries = 0;
   let best = toSpacing(inputs);
   const attempt = (candidate: Float64Array[]): boolean => {
     if (tries >= TRIES) return false;
     tries++;
-    const at = breaksAt(bench, claim, toClock(candidate));
+    const at = breaksAt(bench, 0, toClock(candidate));
     if (at < 0) return false;
     best = candidate.slice(0, at + 1);
     return true;
   };
+  const leaveOut = (size: number): boolean => {
+    const before = best.length;
+    for (let from = before - size; from >= 0; from -= size)
+      if (from + size <= best.length) attempt([...best.slice(0, from), ...best.slice(from + size)]);
+    return best.length < before;
+  };
   attempt(best);
-  for (let size = Math.ceil(best.length / 2); size >= 1; size = size === 1 ? 0 : Math.ceil(size / 2)) {
-    for (let from = best.length - size; from >= 0; from -= size)
-      attempt([...best.slice(0, from), ...best.slice(from + size)]);
-  }
+  for (let size = Math.ceil(best.length / 2); size > 1; size = Math.ceil(size / 2)) leaveOut(size);
+  while (leaveOut(1));
   for (let input = 0; input < CLOCK; input++) {
     for (let step = 1; step < best.length; step++) {
       const before = best[step - 1]![input]!;
@@ -107,7 +111,7 @@ export function counterexample(
   };
 }
 
-const TRIES = 6000;
+const TRIES = 5000;
 const CLOCK = Object.keys(steeringUnits).indexOf('clock_ms' satisfies SteeringInput);
 
 /** Rows whose clock holds the time since the step before; the first holds the reading. */
@@ -139,9 +143,4 @@ function column(name: string, kind: Column['kind'], note: string): Column & { pe
 
 function tidy(value: number): number {
   return Math.round(value * 1e6) / 1e6 + 0;
-}
-
-/** Named in the observed program, for messages. */
-export function nodeNames(program: Program): string[] {
-  return program.nodes.map((n) => n.name).filter((name) => name !== '');
 }

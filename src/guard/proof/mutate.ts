@@ -1,0 +1,202 @@
+/**
+ * How sharp the obligations are: every single small change of the guard's program (a mutant) must break an obligation
+ * or change nothing. For tests and measurements.
+ */
+
+import { smtSteps } from '../../logic/emit-smt.ts';
+import { LogicError } from '../../logic/error.ts';
+import type { LogicNode, NodeId, Program } from '../../logic/form.ts';
+import { cone, results } from '../../logic/graph.ts';
+import { intervalOf } from '../../logic/interval.ts';
+import type { SteeringFigures } from '../figures.ts';
+import { renumbered } from '../join.ts';
+import { searchAll } from './bounded.ts';
+import { explore } from './explore.ts';
+import { type Ask, inductiveStatements, notShownIn1 } from './induction.ts';
+import { type Statement, type Subject, steeringSubject } from './subject.ts';
+
+export interface Mutant {
+  /** "node 29 speed_ok: le becomes lt". */
+  name: string;
+  program: Program;
+}
+
+export type Verdict =
+  /** A run from switching on breaks this obligation. */
+  | { kind: 'refuted'; by: string; how: 'simulation' | 'search' }
+  /** It is no program any more: a value could leave its interval. */
+  | { kind: 'rejected'; why: string }
+  /** Same outputs and next states as the guard, for all inputs and all states in which the proved statements hold. */
+  | { kind: 'equivalent' }
+  /** These obligations are no longer proved, but no run that breaks them was found. */
+  | { kind: 'notProved'; claims: string[] }
+  /** Everything is proved of it, although it differs. */
+  | { kind: 'survived' };
+
+/** All mutants of one small change: constants ± 1, comparisons, connectives, branches, tables, and states that stand still. */
+export function mutants(guard: Program): Mutant[] {
+  const list: Mutant[] = [];
+  const change = (id: NodeId, what: string, to: (node: LogicNode) => LogicNode) => {
+    const { name, kind } = guard.nodes[id]!;
+    list.push({ name: `node ${id} ${name || kind}: ${what}`, program: changed(guard, id, to) });
+  };
+  // What nothing reads is not in the C either.
+  for (const id of cone(guard, results(guard))) {
+    const node = guard.nodes[id]!;
+    const swapped = SWAPS[node.kind];
+    if (swapped) change(id, `${node.kind} becomes ${swapped}`, (n) => ({ ...n, kind: swapped }) as LogicNode);
+    switch (node.kind) {
+      case 'const':
+        if (node.type === 'bool') break;
+        for (const by of [1, -1]) {
+          const value = node.value + by;
+          change(id, `${node.value} becomes ${value}`, (n) => ({ ...n, value }) as LogicNode);
+        }
+        break;
+      case 'lt':
+      case 'le':
+      case 'clockSub':
+        change(id, 'sides exchanged', (n) => ({ ...n, a: node.b, b: node.a }) as LogicNode);
+        break;
+      case 'select':
+        change(id, 'branches exchanged', (n) => ({ ...n, yes: node.no, no: node.yes }) as LogicNode);
+        break;
+      case 'not':
+        change(id, 'left out', ({ name, type, lo, hi }) => ({
+          kind: 'or',
+          name,
+          type,
+          lo,
+          hi,
+          a: node.a,
+          b: node.a,
+        }));
+        break;
+      case 'table':
+        change(id, 'every value 1 higher', () => ({
+          ...node,
+          table: { ...node.table, y: node.table.y.map((y) => y + 1) },
+        }));
+        change(id, 'every point 1 later', () => ({
+          ...node,
+          table: { ...node.table, x: node.table.x.map((x) => x + 1) },
+        }));
+        break;
+    }
+  }
+  guard.states.forEach((state, i) => {
+    const program = structuredClone(guard);
+    program.states[i]!.next = program.nodes.findIndex((n) => n.kind === 'state' && n.state === i);
+    list.push({ name: `state ${state.name}: stands still`, program });
+  });
+  return list;
+}
+
+/** Decides a mutant: by simulation, else by comparing it with the guard, by a search, and by the proof itself. */
+export async function judgeMutant(
+  mutant: Mutant,
+  figures: SteeringFigures,
+  original: { subject: Subject; statements: Statement[] },
+  ask: Ask,
+  options: { steps: number; seed: number },
+): Promise<Verdict> {
+  let subject: Subject;
+  try {
+    subject = steeringSubject(mutant.program, figures);
+    checkIntervals(subject.program);
+  } catch (error) {
+    if (error instanceof LogicError) return { kind: 'rejected', why: error.message };
+    throw error;
+  }
+  const seen = await explore(subject, options);
+  const at = seen.broken.findIndex((run) => run !== null);
+  if (at >= 0) return { kind: 'refuted', by: subject.claims[at]!.name, how: 'simulation' };
+  if (await isEquivalent(mutant.program, original, ask)) return { kind: 'equivalent' };
+  const runs = await searchAll(subject, subject.claims, seen.pool, ask, DEPTHS);
+  const found = runs.findIndex((run) => run !== null);
+  if (found >= 0) return { kind: 'refuted', by: subject.claims[found]!.name, how: 'search' };
+  const kept = await inductiveStatements(subject, ask);
+  const open = kept === null ? subject.claims : await notShownIn1(subject, kept, subject.claims, ask);
+  return open.length > 0 ? { kind: 'notProved', claims: open.map((c) => c.name) } : { kind: 'survived' };
+}
+
+const DEPTHS = [1, 2];
+
+const SWAPS: Partial<Record<LogicNode['kind'], LogicNode['kind']>> = {
+  lt: 'le',
+  le: 'lt',
+  and: 'or',
+  or: 'and',
+  min: 'max',
+  max: 'min',
+  add: 'sub',
+  sub: 'add',
+};
+
+function changed(guard: Program, id: NodeId, to: (node: LogicNode) => LogicNode): Program {
+  const program = structuredClone(guard);
+  program.nodes[id] = to(program.nodes[id]!);
+  for (const node of program.nodes.slice(id))
+    Object.assign(
+      node,
+      intervalOf(node, (operand) => program.nodes[operand]!),
+    );
+  return program;
+}
+
+/** A changed table or constant may lead operands where a node must not have them. */
+function checkIntervals(program: Program): void {
+  program.nodes.forEach((node, id) => {
+    const least =
+      node.kind === 'divk' || node.kind === 'table' || node.kind === 'wrap' ? program.nodes[node.a]!.lo : 0;
+    if (least < 0) throw new LogicError(`node ${id} ${node.kind} reads a value that can reach ${least}`);
+  });
+}
+
+/** No input and no state with the statements makes the two programs differ in an output or a next state. */
+async function isEquivalent(
+  mutant: Program,
+  original: { subject: Subject; statements: Statement[] },
+  ask: Ask,
+): Promise<boolean> {
+  const { subject, statements } = original;
+  const { guard } = subject;
+  const nodes = subject.program.nodes.slice();
+  const at: NodeId[] = [];
+  const find = (kind: 'input' | 'state', index: number) =>
+    nodes.findIndex(
+      (n) => (kind === 'input' ? n.kind === 'input' && n.input : n.kind === 'state' && n.state) === index,
+    );
+  mutant.nodes.forEach((node, id) => {
+    if (node.kind === 'input') at[id] = find('input', node.input);
+    else if (node.kind === 'state') at[id] = find('state', node.state);
+    else {
+      const moved = renumbered(node, at);
+      at[id] =
+        nodes.push(
+          Object.assign(
+            moved,
+            intervalOf(moved, (o) => nodes[o]!),
+          ),
+        ) - 1;
+    }
+  });
+  const pairs = [
+    ...guard.outputs.map((o, i) => [o.node, at[mutant.outputs[i]!.node]!] as const),
+    ...guard.states.map((s, i) => [s.next, at[mutant.states[i]!.next]!] as const),
+  ].filter(([a, b]) => a !== b);
+  if (pairs.some(([a, b]) => nodes[a]!.hi > 2 ** 31 || nodes[b]!.hi > 2 ** 31)) return false;
+  const equal = pairs.map(
+    ([a, b]) => nodes.push({ kind: 'eq', type: 'bool', lo: 0, hi: 1, name: '', a, b }) - 1,
+  );
+  const program = { ...subject.program, nodes };
+  const smt = smtSteps(program, {
+    steps: 1,
+    start: 'any',
+    roots: [...equal, ...statements.map((s) => s.node)],
+  });
+  const known = statements.map((s) => `(assert ${smt.symbol(s.node)})`).join('\n');
+  const differs = equal.map((id) => `(not ${smt.symbol(id)})`).join(' ');
+  const { verdict } = await ask(`${smt.text}${known}\n(assert (or false ${differs}))`, []);
+  return verdict === 'unsat';
+}
