@@ -6,6 +6,7 @@ import { pathToFileURL } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import { describe, expect, test } from 'vitest';
 import { type OpenOptions, openCapture } from '../../../src/build/cache/openCapture.ts';
+import { contentHash } from '../../../src/build/save.ts';
 import { pcapng } from '../../../src/capture/formats/pcapng.ts';
 import { text } from '../../../src/capture/formats/text.ts';
 import type { Capture } from '../../../src/capture/store.ts';
@@ -90,6 +91,19 @@ describe('the cache of captures', () => {
     await writeFile(path, written(text, other));
     sameFrames((await opened(folder)).capture, other);
     expect(cacheOf(folder)).toHaveLength(2);
+  });
+
+  test('what other readers made is read anew, without a word', async () => {
+    const folder = buildWith();
+    await opened(folder);
+    const path = join(folder, '.cache/captures', `${NAME}.json`);
+    const line = (await readFile(path, 'utf8')).split('\n')[0] as string;
+    const entry = JSON.parse(line);
+    const older = JSON.stringify({ ...entry, key: { ...entry.key, readers: '0123456789abcdef' } });
+    await writeFile(path, `${older}\n${contentHash(older)}\n`);
+    const read = await opened(folder);
+    expect([read.from, read.notes, read.cached]).toEqual(['file', [], 'written']);
+    expect((await opened(folder)).from).toBe('cache');
   });
 
   test('other columns make another cache', async () => {
