@@ -209,6 +209,26 @@ describe('which identifiers carry conversations', () => {
     expect(payloads(heard)).toEqual(['00010203040506070809', '101112131415161718']);
   });
 
+  test('both sides of a J1939 transfer may give it up', () => {
+    const open = () =>
+      new Tape().send(0x1cec2700, '10 14 00 03 FF DA FE 00').send(0x1ceb2700, '01 10 11 12 13 14 15 16');
+    for (const from of [0x1cec2700, 0x1cec0027]) {
+      const heard = open().send(from, 'FF 03 FF FF FF DA FE 00').heard();
+      expect(heard.faults).toMatchObject([{ reason: 'aborted', found: 3, frame: 2, first: 0 }]);
+      expect(heard.transfers.count).toBe(0);
+    }
+  });
+
+  test('two pages sent in turn are not taken for fast packets, as their sequence number stands still', () => {
+    const tape = new Tape();
+    for (let k = 0; k < 100; k++) {
+      tape
+        .send(0x09f11203, Uint8Array.of(0, 10, k, 1, 2, 3, 4, 5))
+        .send(0x09f11203, Uint8Array.of(1, k, 1, 2, 3, 4, 5, 6));
+    }
+    expect(tape.heard().transfers.count).toBe(0);
+  });
+
   test('a group whose first byte only counts up is not taken for fast packets', () => {
     const tape = new Tape();
     for (let k = 0; k < 250; k++) tape.send(0x09f11203, Uint8Array.of(k, 10 + (k % 9), 1, 2, 3, 4, 5, 6));

@@ -122,6 +122,10 @@ describe('what is wrong with a bus or a clock', () => {
     const jumped = all.map((f) => ({ ...f, ns: f.ns < 8e9 ? f.ns : f.ns + 2_047_000_000n }));
     expect(report(jumped, ids).buses[0]!.gaps).toMatchObject([{ told: 'clock' }]);
     expect(report(jumped).buses[0]!.gaps).toMatchObject([{ told: 'open' }]);
+    // 1.61 s are 161 periods of 10 ms, and 161 = 1 modulo 16: these counters cannot tell one from the other.
+    const alike = ids.map((id) => ({ id, toS: 20, periodS: 0.01 }));
+    const unclear = traffic(...alike).filter((f) => f.ns < 8e9 || f.ns > 9.5999e9);
+    expect(report(unclear, ids).buses[0]!.gaps).toMatchObject([{ told: 'open' }]);
     // The gap of the bus is no loss of one message.
     for (const m of report(missed, ids).messages) expect(m.lost).toEqual({ frames: 0, by: 'counter' });
   });
@@ -201,6 +205,14 @@ describe('messages', () => {
     );
     const carriers = [{ bus: 0, idKey: 0x101 }];
     expect(report(both, [0x101], { carriers }).messages[0]!.senders).toBeNull();
+  });
+
+  test('one unit that changes the rhythm of its two frames by a jump is not two', () => {
+    const senders = [0.25, 0.4].flatMap((phase, k): Sender[] => [
+      { id: 0x101, fromS: 10 * k, toS: 10 * k + 10, periodS: 0.1 },
+      { id: 0x101, fromS: 10 * k + 0.1 * phase, toS: 10 * k + 10, periodS: 0.1 },
+    ]);
+    expect(report(traffic(...senders)).messages[0]!.senders).toBeNull();
   });
 
   test('a single unit that loses frames at random is not two', () => {

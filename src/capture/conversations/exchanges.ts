@@ -84,12 +84,12 @@ export function exchangesOf(capture: Capture, transfers: Transfers, pairs: reado
       row.sinceS = endS;
       continue;
     }
-    // Any number of units may answer a request to all: each gets a row of its own.
-    if (row.side.functional && row.answer >= 0) {
-      const more = rowOf(row.request, row.service, row.endS, 'silent', row.side);
-      rows.push(more);
-      row = more;
-    } else if (!row.side.functional) waiting.splice(at, 1);
+    // Any number of units may answer a request to all: each gets a row of its own. One unit answers once.
+    if (!row.side.functional) waiting.splice(at, 1);
+    else if (row.answer >= 0) {
+      row = rowOf(row.request, row.service, row.endS, 'silent', row.side);
+      rows.push(row);
+    }
     row.answer = k;
     row.delayS = startS - row.endS;
     row.outcome = head.kind === 'refusal' ? 'refused' : 'answered';

@@ -127,6 +127,7 @@ describe('broken transfers are reported with reason and place', () => {
   test.each([
     ['a frame without a payload', '', 'short'],
     ['a single frame that says it is longer than it is', '07 01 02', 'short'],
+    ['a single frame that says it is one byte longer than it is', '03 01 02', 'short'],
     ['a single frame of 0 bytes', '00 01 02 03 04 05 06 07', 'badLength'],
     [
       'an escape length in a long frame beside a short one',
@@ -143,8 +144,10 @@ describe('broken transfers are reported with reason and place', () => {
   });
 
   test('a part that is shorter than the ones before it', () => {
-    expect(receive([start, parts[0]!.subarray(0, 5)]).reasons).toEqual(['short']);
+    expect(receive([start, parts[0]!.subarray(0, 7)]).reasons).toEqual(['short']);
+    // 30 bytes: 6 in the first frame, 7 in three more, 3 in the last.
     expect(receive([start, ...parts.slice(0, -1), parts.at(-1)!.subarray(0, 4)]).transfers).toHaveLength(1);
+    expect(receive([start, ...parts.slice(0, -1), parts.at(-1)!.subarray(0, 3)]).reasons).toEqual(['short']);
   });
 
   test('an announced length of 4 GiB takes no memory before its bytes come', () => {
