@@ -6,7 +6,7 @@ import { type BudgetRow, type DossierFile, type DossierInput, dossierHtml } from
 import { toBudgetForm } from '../guard/margin.ts';
 import { loadCounterexamples, loadProof } from './evidence.ts';
 import { fileHash } from './fileHash.ts';
-import { CAPTURES_FOLDER, EVIDENCE_FOLDER, TEXT_FOLDERS, TOP_FILES } from './files.ts';
+import { CAPTURES_FOLDER, EVIDENCE_FOLDER, isRecording, TEXT_FOLDERS, TOP_FILES } from './files.ts';
 import { tableCheckOf } from './guardOf.ts';
 import { loadBuild } from './load.ts';
 import type { Build, Problem } from './model.ts';
@@ -97,7 +97,7 @@ async function hashedFiles(folder: string, hash: (path: string) => Promise<strin
   const files: { file: string; what: string }[] = TOP_FILES.map((file) => ({ file, what: 'text file' }));
   for (const name of [...TEXT_FOLDERS, CAPTURES_FOLDER, EVIDENCE_FOLDER]) {
     const entries = await readdir(join(folder, name), { withFileTypes: true }).catch(() => []);
-    const names = entries.filter((e) => e.isFile() && !/^\.|\.txt$|\.tmp$/.test(e.name)).map((e) => e.name);
+    const names = entries.filter((e) => e.isFile() && isRecording(e.name)).map((e) => e.name);
     files.push(...names.sort().map((entry) => ({ file: `${name}/${entry}`, what: WHAT[name] as string })));
   }
   const hashed: DossierFile[] = [];

@@ -30,3 +30,8 @@ export const NEEDED: readonly string[] = ['build.yaml', 'buses.yaml', 'units.yam
 
 export const CAPTURES_FOLDER = 'captures';
 export const EVIDENCE_FOLDER = 'evidence';
+
+/** Whether an entry of captures/ is a recording: not the note beside them, not what an ended program left. */
+export function isRecording(name: string): boolean {
+  return !/^readme(\.\w+)?$/i.test(name) && !name.startsWith('.') && !name.endsWith('.tmp');
+}

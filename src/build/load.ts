@@ -10,6 +10,7 @@ import {
   FILE_KINDS,
   type FileContent,
   type FileKind,
+  isRecording,
   NEEDED,
   type TEXT_FOLDERS,
   TOP_FILES,
@@ -57,7 +58,7 @@ export async function loadBuild(folder: string): Promise<{ build: Build | null; 
     bridge: bridge === null ? null : camelKeys(bridge),
     guard: guard === null ? null : camelKeys(guard),
     cueSheets: cueSheets.map((c) => camelKeys(c)),
-    captures: captures.names,
+    captures: captures.names.filter(isRecording),
   };
   for (const check of CHECKS) problems.push(...check(build, loader.sources));
   return { build, problems: sortProblems(withoutRepeats(problems), order) };
