@@ -46,19 +46,22 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
     signal?.throwIfAborted();
     const file = await open(path, 'r');
     try {
-      const { size } = await file.stat();
-      const whole = await fileFormatOf(file, options.format);
+      const found = await file.stat();
+      const size = found.isFile() ? found.size : 0;
+      const whole = found.isFile() ? await fileFormatOf(file, options.format) : null;
       if (whole) return await whole.read(path, options);
       const intake = new Intake(options, size);
       const frames = () => intake.builder?.count ?? 0;
       let first = true;
-      for await (const piece of pieces(file, size, frames, options)) {
+      for await (const piece of pieces(file, found.isFile() ? 'file' : 'stream', size, frames, options)) {
         if (first && isGzip(piece)) unpacking = new GzipReader((part) => intake.push(part));
         first = false;
         if (unpacking) await unpacking.push(piece);
         else intake.push(piece);
       }
       const notes = unpacking ? await unpacking.end() : [];
+      if (notes[0] && intake.empty)
+        throw new CaptureError(notes[0].replace(/:[^:]*$/, ', before anything of the recording comes out.'));
       const read = intake.end();
       return {
         ...read,
@@ -69,7 +72,7 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
       await file.close();
     }
   } catch (error) {
-    throw named(path, error);
+    throw named(path, error, READ_WORDS);
   } finally {
     unpacking?.close();
   }
@@ -119,7 +122,7 @@ export async function writeCaptureFile(
     await rename(temporary, path);
   } catch (error) {
     await unlink(temporary).catch(() => undefined);
-    throw named(path, error);
+    throw named(path, error, WRITE_WORDS);
   }
 }
 
@@ -139,6 +142,8 @@ const HEAD = 64 * 1024;
 /** The file piece by piece: the next piece is read while the one before is worked on. Each is valid until the next. */
 async function* pieces(
   file: FileHandle,
+  /** Pipes have no places in them that one could read from. */
+  from: 'file' | 'stream',
   size: number,
   frames: () => number,
   { signal, onProgress }: CaptureReadOptions,
@@ -147,12 +152,13 @@ async function* pieces(
   let spare = new Uint8Array(PIECE);
   let done = 0;
   let reported = Number.NEGATIVE_INFINITY;
-  let reading = file.read(buffer, 0, PIECE, 0);
+  const place = () => (from === 'file' ? done : null);
+  let reading = file.read(buffer, 0, PIECE, place());
   for (;;) {
     const { bytesRead } = await reading;
     if (bytesRead === 0) break;
     done += bytesRead;
-    reading = file.read(spare, 0, PIECE, done);
+    reading = file.read(spare, 0, PIECE, place());
     try {
       signal?.throwIfAborted();
       yield buffer.subarray(0, bytesRead);
@@ -191,6 +197,11 @@ class Intake {
   constructor(options: CaptureReadOptions, size: number) {
     this.#options = options;
     this.#size = size;
+  }
+
+  /** Whether nothing has come yet. */
+  get empty(): boolean {
+    return this.#reader === null && this.#head.length === 0;
   }
 
   push(piece: Uint8Array): void {
@@ -245,10 +256,10 @@ class Intake {
 }
 
 /** The error as a `CaptureError` with the file's name, where it is one that the user can do something about. */
-function named(path: string, error: unknown): unknown {
+function named(path: string, error: unknown, words: Record<string, string>): unknown {
   if (error instanceof CaptureError) return new CaptureError(`${path}: ${error.message}`);
   const code = (error as NodeJS.ErrnoException | null)?.code;
-  if (code && code in FILE_WORDS) return new CaptureError(`${path}: ${FILE_WORDS[code]}`);
+  if (code && code in words) return new CaptureError(`${path}: ${words[code]}`, { cause: error });
   if (error instanceof RangeError) {
     return new CaptureError(
       `${path}: the recording does not fit into memory; split it into shorter recordings.`,
@@ -257,12 +268,25 @@ function named(path: string, error: unknown): unknown {
   return error;
 }
 
-const FILE_WORDS: Record<string, string> = {
+const READ_WORDS: Record<string, string> = {
   ENOENT: 'there is no such file.',
   EISDIR: 'this is a folder; a recording is a file.',
   ENOTDIR: 'part of this path is a file, not a folder.',
-  EACCES: 'the file is not allowed to this user.',
-  EPERM: 'the file is not allowed to this user.',
+  EACCES: 'this user may not read this file; change its permission.',
+  EPERM: 'this user may not read this file; change its permission.',
+  ELOOP: 'these links lead in a circle; name the file itself.',
+  ENAMETOOLONG: 'no file has a name as long as this.',
+  ENXIO: 'nothing can be read from this; name a file or a pipe.',
+  EIO: 'the medium does not answer (input/output error); try another disk.',
+};
+
+const WRITE_WORDS: Record<string, string> = {
+  ENOENT: 'its folder is not there; make it first, nothing was written.',
+  EISDIR: 'this is a folder; a recording is a file.',
+  ENOTDIR: 'part of this path is a file, not a folder.',
+  EACCES: 'this user may not write there; change the permission, nothing was written.',
+  EPERM: 'this user may not write there; change the permission, nothing was written.',
+  ENAMETOOLONG: 'this name is too long for the disk; choose a shorter one.',
   ENOSPC: 'the disk is full; free some space and try again, nothing was written.',
   EDQUOT: 'the disk quota is used up; free some space and try again, nothing was written.',
   EROFS: 'the disk is read-only; nothing was written.',

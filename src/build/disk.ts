@@ -40,9 +40,14 @@ export async function listFolder(
   } catch (error) {
     if (codeOf(error) === 'ENOENT') return { names: [], problems: [] };
     const [found, expected] =
-      codeOf(error) === 'ENOTDIR' ? ['a file', 'a folder'] : readFailure(codeOf(error));
+      codeOf(error) === 'ENOTDIR' ? ['a file', 'a folder'] : folderFailure(codeOf(error));
     return { names: [], problems: [whole(`${name}/`, found, expected)] };
   }
+}
+
+function folderFailure(code: string): [found: string, expected: string] {
+  const [found, expected] = readFailure(code);
+  return [found.replace('a file', 'a folder'), expected.replace('a readable text file', 'a readable folder')];
 }
 
 /** What is found and expected where reading fails, by the system's error code. */

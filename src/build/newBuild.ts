@@ -15,6 +15,7 @@ export class NewBuildError extends Error {
  * of the files, relative to it. No figure is invented: each is blank with its unit and where one finds it.
  */
 export async function createBuild(folder: string, title: string): Promise<string[]> {
+  if (folder.trim() === '') throw new NewBuildError('a build needs a folder: give it a name');
   if (title.trim() === '') throw new NewBuildError('a build needs a title: what the conversion is called');
   const root = resolve(folder);
   const existed = await emptyOrMissing(root, folder);

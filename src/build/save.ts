@@ -163,7 +163,13 @@ function failureSentence(file: string, code: string): string {
     case 'EROFS':
       return `${file} could not be saved because the disk is read-only; ${unchanged}`;
     case 'ENOENT':
-      return `${file} could not be saved because its folder is gone`;
+      return `${file} could not be saved because there is no folder ${dirname(file)}: make it and repeat`;
+    case 'EISDIR':
+      return `${file} could not be saved because it is a folder: name a file`;
+    case 'ENOTDIR':
+      return `${file} could not be saved because part of this path is a file: name a folder that is there`;
+    case 'ENAMETOOLONG':
+      return `${file} could not be saved because this name is too long for the disk: choose a shorter one`;
     default:
       return `${file} could not be saved (${code}); ${unchanged}`;
   }
