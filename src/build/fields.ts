@@ -86,16 +86,28 @@ function issueProblems(context: Context, issue: z.core.$ZodIssue, renamed: Set<s
 /** The most helpful thing to say about text where a number or true/false is due; null where there is nothing better. */
 function advice(node: SchemaNode | null, field: string, value: unknown): string | null {
   if (typeof value !== 'string' || node === null) return null;
-  const types = (node.anyOf ?? [node]).map((n) => n.type);
+  const options = node.anyOf ?? [node];
+  const types = options.map((n) => n.type);
   if (types.includes('boolean') && /^(yes|on|no|off)$/i.test(value))
     return /^(yes|on)$/i.test(value) ? 'true' : 'false';
   if (!types.includes('number') && !types.includes('integer')) return null;
   if (field === 'id' && /^[0-9a-f]{3}([0-9a-f]{5})?$/i.test(value))
     return `a whole number; in hexadecimal 0x${value.toUpperCase()}`;
   const meant = numberMeant(field, value);
-  if (meant === null) return null;
+  if (meant === null || !options.some((option) => holds(option, meant))) return null;
   const unit = unitOf(field);
   return `the number alone${unit === null ? '' : `, in ${unit}`}: ${meant}`;
+}
+
+/** Whether the number lies in the range of the node. */
+function holds(node: SchemaNode, value: number): boolean {
+  const { minimum, maximum, exclusiveMinimum, exclusiveMaximum } = node;
+  return (
+    (minimum === undefined || value >= minimum) &&
+    (maximum === undefined || value <= maximum) &&
+    (exclusiveMinimum === undefined || value > exclusiveMinimum) &&
+    (exclusiveMaximum === undefined || value < exclusiveMaximum)
+  );
 }
 
 /** An unknown field, with the known name that was probably meant; that name then counts as present. */

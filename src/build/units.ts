@@ -62,6 +62,8 @@ export function unitOf(field: string): string | null {
 
 /** What the text means as a number in the field's unit, null where it is no number with a unit that can be converted. */
 export function numberMeant(field: string, text: string): number | null {
+  // "1,500" is fifteen hundred to one reader and one and a half to another.
+  if (/^\s*[+-]?\d{1,3}(,\d{3})+(?!\d)/.test(text)) return null;
   const parts = /^\s*([+-]?\d+(?:[.,]\d+)?(?:e[+-]?\d+)?)\s*(\S*(?:\s\S+)*)\s*$/i.exec(text);
   if (parts === null) return null;
   const value = Number((parts[1] as string).replace(',', '.'));

@@ -59,7 +59,12 @@ export function parseYaml(file: string, bytes: Uint8Array): { parsed: YamlFile |
   try {
     parsed.data = document.toJS({ maxAliasCount: 100 });
   } catch (error) {
-    const found = `an alias (*name) that cannot be followed: ${(error as Error).message}`;
+    const message = (error as Error).message;
+    // The library speaks of an attack where aliases of aliases would fill the memory.
+    const why = /excessive/i.test(message)
+      ? 'aliases of aliases grow too large'
+      : message.replace(/:.*$/, '').toLowerCase();
+    const found = `an alias (*name) that cannot be followed: ${why}`;
     problems.push({ file, line: 0, column: 0, field: '', found, expected: 'the value written out in full' });
   }
   return { parsed, problems };
@@ -158,14 +163,56 @@ function syntaxProblem(parsed: YamlFile, code: string, message: string, pos: rea
     return { ...at, field: '', found: 'a second document after "---"', expected: 'one document per file' };
   if (code === 'TAG_RESOLVE_FAILED')
     return { ...at, field: '', found: `a tag: ${message}`, expected: 'a plain value without "!"' };
-  const found = message.split('\n')[0]!.replace(/[.:]$/, '');
-  return {
-    ...at,
-    field: '',
-    found: `broken YAML: ${found}`,
-    expected: 'YAML 1.2; look at this line and the one above',
-  };
+  if (/call stack/i.test(message)) {
+    const expected = 'a few levels, as in the documented forms';
+    return { ...at, field: '', found: 'lists or groups nested too deep to read', expected };
+  }
+  const first = message.split('\n')[0]!.replace(/[.:]$/, '');
+  const [found, expected] = SYNTAX_WORDS.find(([pattern]) => pattern.test(first))?.slice(1) ?? [
+    `broken YAML: ${first}`,
+    'YAML 1.2; look at this line and the one above',
+  ];
+  return { ...at, field: '', found: found as string, expected: expected as string };
 }
+
+/** The commonest slips of the keyboard, in words that say what to do; the library's own words serve a programmer. */
+const SYNTAX_WORDS: [pattern: RegExp, found: string, expected: string][] = [
+  [
+    /implicit (map )?keys? need/i,
+    'a line that is no "name: value"',
+    'a name, a colon, a space and a value; look at this line and the one below',
+  ],
+  [
+    /(same column|start at the same|without - indicator|bad indentation|less indented)/i,
+    'a line that stands further left or right than its neighbours',
+    'the fields of one group exactly below each other; look at this line and the one above',
+  ],
+  [
+    /nested mappings are not allowed/i,
+    'a second "name:" in one line, or a line that stands too far right',
+    'text that holds a colon between quotes; the fields of one group exactly below each other',
+  ],
+  [
+    /cannot start with/i,
+    'a value that starts with a sign of YAML itself (% @ or `)',
+    'the value between quotes',
+  ],
+  [
+    /unexpected scalar at node end/i,
+    'something behind the end of a value',
+    'a comma or a new line there; text that holds quotes between quotes of the other kind',
+  ],
+  [
+    /missing closing ["']quote/i,
+    'a quoted text that does not end',
+    'a closing quote; look upwards from here for the one that opens it',
+  ],
+  [
+    /(expected flow|flow (map|sequence) in block|must end with a [\]}]|unexpected flow-)/i,
+    'a list or group in brackets that does not end',
+    'the closing ] or }, and a comma between entries',
+  ],
+];
 
 function pathOfKey(document: Document.Parsed, offset: number): (string | number)[] {
   const path: (string | number)[] = [];

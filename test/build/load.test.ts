@@ -15,7 +15,13 @@ async function problemsOf(changes: Record<string, string | null>): Promise<Probl
 
 test('a build without mistakes loads whole and has no problems', async () => {
   const { build, problems } = await loadBuild(
-    folderWith({ ...wagtail(), 'captures/01-key-on.pcapng': 'x', 'captures/.hidden': '' }),
+    folderWith({
+      ...wagtail(),
+      'captures/01-key-on.pcapng': 'x',
+      'captures/.hidden': '',
+      'captures/README.txt': 'what goes here',
+      'captures/02-cut-short.pcapng.tmp': 'x',
+    }),
   );
   expect(problems.map(problemSentence)).toEqual([]);
   expect(build?.file.host.massKg).toBe(2150);
@@ -132,7 +138,56 @@ describe('a mistake is told with file, line, column, field, found and expected',
       'broken YAML, without guesses about its fields',
       { 'units.yaml': UNITS.replace('buses: [chassis, control]', 'buses: [chassis, control') },
       [
-        'units.yaml:15:3: found broken YAML: Flow sequence in block collection must be sufficiently indented and end with a ]; expected YAML 1.2; look at this line and the one above.',
+        'units.yaml:15:3: found a list or group in brackets that does not end; expected the closing ] or }, and a comma between entries.',
+      ],
+    ],
+    [
+      'a colon without the space behind it',
+      { 'build.yaml': BUILD.replace('stage: bench', 'stage:bench') },
+      [
+        'build.yaml:4:1: found a line that is no "name: value"; expected a name, a colon, a space and a value; look at this line and the one below.',
+      ],
+    ],
+    [
+      'a line too far to the left',
+      { 'build.yaml': BUILD.replace('  wheelbase_m', ' wheelbase_m') },
+      [
+        'build.yaml:9:1: found a line that stands further left or right than its neighbours; expected the fields of one group exactly below each other; look at this line and the one above.',
+      ],
+    ],
+    [
+      'a colon inside a text',
+      { 'build.yaml': BUILD.replace('title: Wagtail, by-wire', 'title: Wagtail: by-wire') },
+      [
+        'build.yaml:3:8: found a second "name:" in one line, or a line that stands too far right; expected text that holds a colon between quotes; the fields of one group exactly below each other.',
+      ],
+    ],
+    [
+      'a comma that may part thousands, without a guess',
+      { 'build.yaml': BUILD.replace('mass_kg: 2150', 'mass_kg: 2,150') },
+      [
+        'build.yaml:7:12: host.mass_kg: found "2,150"; expected a number of kg from 200 to 20000 (as driven: with driver, parts and usual load).',
+      ],
+    ],
+    [
+      'a unit whose number would be out of range, without that number as advice',
+      { 'build.yaml': BUILD.replace('mass_kg: 2150', 'mass_kg: 120 t') },
+      [
+        'build.yaml:7:12: host.mass_kg: found "120 t"; expected a number of kg from 200 to 20000 (as driven: with driver, parts and usual load).',
+      ],
+    ],
+    [
+      'a dictionary that names another bus, once and not at everyone who reads its messages',
+      { 'dictionary/chassis.yaml': CHASSIS.replace('bus: chassis', 'bus: chasis') },
+      [
+        'dictionary/chassis.yaml:2:6: bus: found bus "chasis"; expected "chassis", or another bus of buses.yaml.',
+      ],
+    ],
+    [
+      'speeds that do not rise, without the error of the program that cannot be built from them',
+      { 'guard.yaml': GUARD.replace('speed_mps: 8,', 'speed_mps: 0,') },
+      [
+        'guard.yaml:16:19: steering.level[1].speed_mps: found 0 after 0; expected speeds that rise from line to line, each once.',
       ],
     ],
     [

@@ -31,9 +31,11 @@ export const plansCheck: Check = (build, sources) => {
       found.push(...binding.problems);
     } catch (error) {
       if (!(error instanceof LogicError)) throw error;
-      problems.push(
-        problemAt(sources, 'guard.yaml', 'steering', error.message, 'figures that can be computed'),
-      );
+      // Figures that cannot be computed are told by their own room first, field by field.
+      if (found.every((p) => p.weight === 'caution'))
+        problems.push(
+          problemAt(sources, 'guard.yaml', 'steering', error.message, 'figures that can be computed'),
+        );
     }
   }
   found.push(...planProblems(parts));
@@ -45,10 +47,11 @@ export const plansCheck: Check = (build, sources) => {
   return problems;
 };
 
-/** A dictionary that is there and broken is told once, not again by everyone who refers to it. */
+/** A dictionary that is there, broken or under the name of another bus, is told once, not again by all who refer to it. */
 function blamesBroken(build: Build, sources: Sources, found: string): boolean {
   return build.buses.some(
     ({ name }) =>
-      sources.broken.has(`dictionary/${name}.yaml`) && found === `bus "${name}" has no dictionary`,
+      (sources.broken.has(`dictionary/${name}.yaml`) || sources.parsed.has(`dictionary/${name}.yaml`)) &&
+      found === `bus "${name}" has no dictionary`,
   );
 }
