@@ -33,8 +33,9 @@ export async function main(argv: readonly string[]): Promise<void> {
 function watchStreams(): void {
   process.stdout.on('error', (error: NodeJS.ErrnoException) => {
     // A reader that has seen enough (`| head`) closes the pipe: that is no error.
-    if (error.code === 'EPIPE') process.exit(process.exitCode ?? EXIT.done);
-    process.stderr.write(`bywright: standard output: ${sentenceOf(error).replace(/^a file: /, '')}\n`);
+    if (error.code === 'EPIPE' || error.code === 'ECONNRESET') process.exit(process.exitCode ?? EXIT.done);
+    const why = sentenceOf(error).replace(/^a file: |;.*/g, '');
+    process.stderr.write(`bywright: standard output: ${why}; what was printed is not whole\n`);
     process.exit(EXIT.badInput);
   });
   // Who reads no progress gets the results all the same.

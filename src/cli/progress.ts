@@ -32,6 +32,9 @@ export function stage(title: string, stream: NodeJS.WriteStream = process.stderr
   };
 }
 
+/** How long a stop may take before a word is said about it. */
+const PATIENCE_MS = 1500;
+
 let stopping: AbortController | null = null;
 
 /**
@@ -46,6 +49,8 @@ export function stopOnInterrupt(): AbortSignal {
     process.on(signal, () => {
       if (controller.signal.aborted) process.exit(EXIT.stopped);
       controller.abort();
+      // Some work can be left only at the end of a step, and a pipe only when something comes.
+      setTimeout(() => process.stderr.write('Stopping; Ctrl-C again ends at once.\n'), PATIENCE_MS).unref();
     });
   }
   return controller.signal;

@@ -2,6 +2,7 @@
 import { FLAG, idKey } from '../can/frame.ts';
 import { groupByMessage } from '../capture/select.ts';
 import type { Capture } from '../capture/store.ts';
+import { counted } from './print.ts';
 
 export interface Wanted {
   bus: number;
@@ -15,9 +16,10 @@ export function tellUnheard(reader: string, wanted: readonly Wanted[], capture: 
   const groups = groupByMessage(capture);
   const heard = new Set(groups.map(key));
   if (wanted.length === 0 || wanted.some((m) => heard.has(key(m)))) return;
+  const messages = new Set(wanted.map(key)).size;
   const list = (buses: number[]) => [...new Set(buses)].sort((a, b) => a - b).join(', ');
   process.stderr.write(
-    `note: ${path} holds none of the ${wanted.length} messages that ${reader} reads (on bus ${list(wanted.map((m) => m.bus))}); ` +
-      `it has ${groups.length} others, on bus ${list(groups.map((g) => g.bus))}. Bus numbers stand in buses.yaml.\n`,
+    `note: ${path} holds none of the ${counted(messages, 'message')} that ${reader} reads (on bus ${list(wanted.map((m) => m.bus))}); ` +
+      `it has ${counted(groups.length, 'other', 'others')}, on bus ${list(groups.map((g) => g.bus))}. Bus numbers stand in buses.yaml.\n`,
   );
 }
