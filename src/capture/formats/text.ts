@@ -43,6 +43,8 @@ class TextReader implements CaptureReader {
   #skipped = new Map<number, { count: number; line: number }>();
   /** Lines before the first frame that give none, the header line among them. */
   #leading = 0;
+  /** Why the first of them gives none; the header line does not count. */
+  #firstRefusal = '';
   #header: 'header' | 'none' = 'none';
 
   constructor(into: CaptureBuilder, options: ReadOptions) {
@@ -107,7 +109,7 @@ class TextReader implements CaptureReader {
     }
     if (this.#into.count === 0) {
       throw new CaptureError(
-        `No frame was found in ${this.#line} lines: right would be lines such as 0.001000,0,1A0,0,f900 with a time, an identifier and a payload.`,
+        `No frame was found in ${this.#line === 1 ? '1 line' : `${this.#line} lines`}${this.#firstRefusal}: right would be lines such as 0.001000,0,1A0,0,f900 with a time, an identifier and a payload.`,
       );
     }
   }
@@ -158,6 +160,9 @@ class TextReader implements CaptureReader {
       if (code === LINE.blank || code === LINE.comment) return;
       if (!this.#started) {
         this.#leading++;
+        if (this.#firstRefusal === '' && !(this.#header === 'header' && this.#line === 1)) {
+          this.#firstRefusal = ` (line ${this.#line} holds ${LINE_WORDS[code]})`;
+        }
         return;
       }
       const seen = this.#skipped.get(code);

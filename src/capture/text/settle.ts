@@ -25,7 +25,7 @@ export function settleColumns(lines: readonly string[], columns: string | undefi
   const found = inferLayout(lines);
   if ('missing' in found) {
     throw new CaptureError(
-      `The text is not a recording of frames: ${found.missing}. Right would be columns such as t,bus,id,ext,data; where they are there but were not seen, name them in order with columns.`,
+      `The text is not a recording of frames: ${found.missing}. Right would be columns such as t,bus,id,ext,data; where they are there but were not seen, name the columns in their order (option columns).`,
     );
   }
   const confidence = `confidence ${found.confidence.toFixed(2)}; ${found.fits} of ${found.lines} sample lines fit`;
