@@ -23,6 +23,7 @@ export function guardPlanProblems(plan: GuardPlan, host: Host, dictionaries: Dic
     ...tables,
     ...pins(given),
     ...ages(given),
+    ...slowerThanDriver(given),
     ...reactionTime(given),
     // A budget needs tables that rise in speed and a car that runs straight.
     ...(tables.length === 0 ? overBudget(given) : []),
@@ -109,6 +110,25 @@ function ages({ plan, dictionaries }: Given): PlanProblem[] {
     ...limit(steering.angle, steering.sensorAgeMs, 'sensor_age_ms'),
     ...limit(steering.driverTorque, steering.sensorAgeMs, 'sensor_age_ms'),
   ];
+}
+
+/** The guard is there to notice first: what it waits for must be over before the driver of the budget reacts. */
+function slowerThanDriver({ plan: { steering, budget } }: Given): PlanProblem[] {
+  const driverMs = budget.reactionTimeS * 1000;
+  const waits = [
+    ['command_age_ms', steering.commandAgeMs],
+    ['sensor_age_ms', steering.sensorAgeMs],
+    ['override_ms', steering.overrideMs],
+  ] as const;
+  return waits
+    .filter(([, ms]) => ms > driverMs)
+    .map(([field, ms]) =>
+      caution(
+        `steering.${field}`,
+        `${tidy(ms)} ms, longer than the ${tidy(driverMs)} ms after which the budget counts on the driver`,
+        `at most ${tidy(driverMs)} ms, better a small part of it`,
+      ),
+    );
 }
 
 /** Least published time to a first steering reaction: Loeb et al., SAE 2021-01-0861 (drivers who looked at the hazard). */

@@ -56,6 +56,13 @@ describe('each mistake in the figures is named with its place', () => {
       /also arms/,
     ],
     ['stop active high', (p) => (p.stopInput.active = 'high'), 'stop_input.active', 'caution', /broken wire/],
+    [
+      'a command that may stay away longer than a driver needs',
+      (p) => (p.steering.commandAgeMs = 1000 * p.budget.reactionTimeS + 1),
+      'steering.command_age_ms',
+      'caution',
+      /longer than the \d+ ms after which the budget counts on the driver/,
+    ],
     ['arm active low', (p) => (p.armInput.active = 'low'), 'arm_input.active', 'caution', /broken wire/],
     [
       'a watchdog shorter than the message',
