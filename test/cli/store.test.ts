@@ -91,7 +91,7 @@ describe('export', () => {
     const original = readFileSync(join(folder, 'captures/a.csv'));
     const over = bywright('export', folder, 'a.csv', join(folder, 'captures/a.csv'), '--id', '0C4');
     expect([over.code, over.out]).toEqual([2, '']);
-    expect(over.err).toContain('is a recording itself and is not written over');
+    expect(over.err).toContain('is the recording that is read: nothing was written');
     expect(readFileSync(join(folder, 'captures/a.csv')).equals(original)).toBe(true);
     const none = bywright('export', folder, 'a.csv', join(folder, 'none.csv'), '--from', '99');
     expect(none.code).toBe(2);

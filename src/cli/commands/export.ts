@@ -1,13 +1,14 @@
 import { existsSync } from 'node:fs';
-import { basename, dirname, join, resolve } from 'node:path';
+import { basename, join } from 'node:path';
 import { Command, InvalidArgumentError, Option } from 'commander';
 import { writeCaptureFile } from '../../build/captureFile.ts';
 import { FILE_FORMATS } from '../../build/fileFormats.ts';
 import { CAPTURES_FOLDER } from '../../build/files.ts';
-import { type Selection, SelectionError, selectIn } from '../../build/selection.ts';
+import { type Selection, selectIn } from '../../build/selection.ts';
 import { PACKINGS, type Packing } from '../../capture/formats/format.ts';
 import { FORMATS } from '../../capture/formats/list.ts';
 import { readCaptures, usableBuild } from '../inputs.ts';
+import { refuseToReplace } from '../outputs.ts';
 import { grouped, printJson, printLine } from '../print.ts';
 import { stage, stopOnInterrupt } from '../progress.ts';
 
@@ -53,7 +54,7 @@ Example:
       const build = await usableBuild(folder);
       const inBuild = join(folder, CAPTURES_FOLDER, capture);
       const path = existsSync(inBuild) ? inBuild : capture;
-      refuseOriginals(folder, path, out);
+      await refuseToReplace(out, [path]);
       const selection: Selection = {
         buses: options.bus,
         ids: options.id,
@@ -64,6 +65,7 @@ Example:
       const read = await readCaptures([path], { columns: options.columns, signal });
       const chosen = selectIn(build, basename(path), read.capture, selection);
       const step = stage('Writing');
+      signal.throwIfAborted();
       await writeCaptureFile(out, chosen, options.format, undefined, { packing: options.pack });
       step.done(out);
       if (options.json)
@@ -76,16 +78,6 @@ Example:
         });
       printLine(`${out}: ${grouped(chosen.count)} of ${grouped(read.capture.count)} frames`);
     });
-}
-
-/** Recordings cannot be made a second time: none is written over. */
-function refuseOriginals(folder: string, path: string, out: string): void {
-  const target = resolve(out);
-  const isCapture = dirname(target) === resolve(folder, CAPTURES_FOLDER) && existsSync(target);
-  if (target !== resolve(path) && !isCapture) return;
-  throw new SelectionError(
-    `${out}: this is a recording itself and is not written over; choose another name.`,
-  );
 }
 
 function seconds(word: string): number {
