@@ -29,7 +29,7 @@ function recording(): string {
   return `${lines.join('\n')}\n`;
 }
 
-test('every command has a description, a --help option and one example', () => {
+test('every command has a description, a --help option and an example', () => {
   for (const make of commands) {
     const command = make();
     let help = '';
@@ -37,7 +37,7 @@ test('every command has a description, a --help option and one example', () => {
     command.outputHelp();
     expect(command.description(), command.name()).not.toBe('');
     expect(help, command.name()).toContain('--help');
-    expect(help.match(/Example:\n {2}bywright /g), command.name()).toHaveLength(1);
+    expect(help.match(/Examples?:\n {2}bywright /g), command.name()).toHaveLength(1);
   }
 });
 
