@@ -27,10 +27,8 @@ Views:
 t, "start" and "end" are seconds from the first frame of the capture, id is hex text, believed is false where a value lies
 outside the signal's min and max. The SQL is DuckDB's.
 
-Examples:
-  bywright query demo "select bus, id, count(*) as frames from frames group by all order by frames desc"
-  bywright query demo "select c.name, max(value) from signals s join cues c on s.capture = c.capture
-    and s.t between c.start and c.\\"end\\" where signal = 'speed' group by c.name" --csv`,
+Example:
+  bywright query demo "select bus, id, count(*) as frames from frames group by all order by frames desc"`,
     )
     .action(async (folder: string, sql: string, options: { csv?: boolean; json?: boolean }) => {
       const signal = stopOnInterrupt();
