@@ -5,7 +5,7 @@ import type { CounterexampleForm } from '../../src/server/api.ts';
 import { useReply } from '../data/use.ts';
 import { figure } from '../words.ts';
 import { Figure } from './Figure.tsx';
-import { Note, Passage } from './Passage.tsx';
+import { Note, Section } from './Section.tsx';
 import { Answered } from './Waiting.tsx';
 
 /** Steps shown before and after the broken one, and lanes shown unless all are asked for. */
@@ -30,7 +30,7 @@ export function Counterexample({ number, name, file }: { number: string; name: s
         const ordered = [...moving].sort((a, b) => placeOf(a) - placeOf(b));
         const shown = lanes === 'all' ? ordered : ordered.slice(0, LANES);
         return (
-          <Passage title={`How “${name}” fails`} notes={<LaneNotes shown={shown} still={still} at={from} />}>
+          <Section title={`How “${name}” fails`} notes={<LaneNotes shown={shown} still={still} at={from} />}>
             <p>{form.sentence}</p>
             <Figure
               number={number}
@@ -55,7 +55,7 @@ export function Counterexample({ number, name, file }: { number: string; name: s
                 {lanes === 'all' ? `Only the first ${LANES}` : `All ${ordered.length} values that move`}
               </button>
             )}
-          </Passage>
+          </Section>
         );
       }}
     </Answered>

@@ -1,16 +1,16 @@
 /** What is wrong in the build's files: where, what was found, what would be right. */
 import type { Problem } from '../../src/build/model.ts';
 import { counted } from '../words.ts';
-import { Note, Passage } from './Passage.tsx';
+import { Note, Section } from './Section.tsx';
 
 /** What has to be mended, then what only asks for care; nothing where there is neither. */
-export function ProblemPassages({ problems }: { problems: Problem[] }) {
+export function ProblemSections({ problems }: { problems: Problem[] }) {
   const cautions = problems.filter(({ weight }) => weight === 'caution');
   const rest = problems.filter(({ weight }) => weight !== 'caution');
   return (
     <>
       {rest.length > 0 && (
-        <Passage
+        <Section
           title={counted(rest.length, 'problem in the files', 'problems in the files')}
           notes={
             <Note title="What to do">
@@ -20,15 +20,15 @@ export function ProblemPassages({ problems }: { problems: Problem[] }) {
           }
         >
           <Problems problems={rest} />
-        </Passage>
+        </Section>
       )}
       {cautions.length > 0 && (
-        <Passage
+        <Section
           title={counted(cautions.length, 'caution about the files', 'cautions about the files')}
           notes={<Note title="A caution">The build can be used as it is; look whether it is meant so.</Note>}
         >
           <Problems problems={cautions} />
-        </Passage>
+        </Section>
       )}
     </>
   );

@@ -2,8 +2,8 @@
 import { buildDrawing } from '../../src/dossier/figures/index.ts';
 import type { BuildReply, DictionarySummary } from '../../src/server/api.ts';
 import { Figure } from '../parts/Figure.tsx';
-import { Caution, Note, Passage } from '../parts/Passage.tsx';
-import { ProblemPassages } from '../parts/Problems.tsx';
+import { ProblemSections } from '../parts/Problems.tsx';
+import { Caution, Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { StateWord } from '../parts/StateWord.tsx';
 import { addressOf, type Route } from '../route.ts';
@@ -26,7 +26,7 @@ export function BuildSheet({ route, reply }: { route: Route; reply: BuildReply }
       route={route}
       build={reply}
     >
-      <ProblemPassages problems={problems} />
+      <ProblemSections problems={problems} />
       {build && <Drawing build={build} />}
       {build && <Host build={build} />}
       {build && <Known build={build} captures={reply.captures} />}
@@ -37,7 +37,7 @@ export function BuildSheet({ route, reply }: { route: Route; reply: BuildReply }
 
 function Drawing({ build }: { build: Build }) {
   return (
-    <Passage
+    <Section
       notes={
         <>
           <Note title="Stage">
@@ -55,7 +55,7 @@ function Drawing({ build }: { build: Build }) {
         Units and buses. Plain outline: part of the host. Double: donor. Heavy: gateway. Cut corners:
         controller. A dot is a connection; a bus that only passes behind a unit is dashed there.
       </Figure>
-    </Passage>
+    </Section>
   );
 }
 
@@ -76,7 +76,7 @@ function Host({ build }: { build: Build }) {
     number,
   ][];
   return (
-    <Passage
+    <Section
       title={`Host: ${build.host.name}`}
       notes={
         <Note title="What hangs on these">
@@ -100,13 +100,13 @@ function Host({ build }: { build: Build }) {
           })}
         </tbody>
       </table>
-    </Passage>
+    </Section>
   );
 }
 
 function Known({ build, captures }: { build: Build; captures: BuildReply['captures'] }) {
   return (
-    <Passage title="Heard and understood">
+    <Section title="Heard and understood">
       <h3>Captures</h3>
       {captures.length === 0 ? (
         <p class="quiet">
@@ -134,7 +134,7 @@ function Known({ build, captures }: { build: Build; captures: BuildReply['captur
       ) : (
         <DictionaryTable dictionaries={build.dictionaries} />
       )}
-    </Passage>
+    </Section>
   );
 }
 
@@ -172,7 +172,7 @@ function Shown({ build, reply }: { build: Build; reply: BuildReply }) {
   const { proof } = reply;
   const guard = addressOf({ sheet: 'guard' });
   return (
-    <Passage
+    <Section
       title="Shown and not shown"
       notes={
         proof?.stale && (
@@ -222,6 +222,6 @@ function Shown({ build, reply }: { build: Build; reply: BuildReply }) {
           There is no readable <code>bridge.yaml</code>: the gateway passes nothing on.
         </p>
       )}
-    </Passage>
+    </Section>
   );
 }

@@ -3,7 +3,7 @@ import { busLoad, periodMark, periodScale } from '../../src/dossier/figures/inde
 import type { BuildReply, CaptureReply, LoadReply } from '../../src/server/api.ts';
 import { useReply } from '../data/use.ts';
 import { Drawing, Figure } from '../parts/Figure.tsx';
-import { Note, Passage } from '../parts/Passage.tsx';
+import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, type Route } from '../route.ts';
@@ -27,7 +27,7 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
       <Answered reply={capture}>
         {(value) => (
           <>
-            <Passage notes={<Reading capture={value} />}>
+            <Section notes={<Reading capture={value} />}>
               <Answered reply={load}>
                 {(bins) => (
                   <Figure
@@ -40,7 +40,7 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
                   </Figure>
                 )}
               </Answered>
-            </Passage>
+            </Section>
             <Census capture={value} />
           </>
         )}
@@ -98,7 +98,7 @@ function Reading({ capture }: { capture: CaptureReply }) {
 
 function Census({ capture }: { capture: CaptureReply }) {
   return (
-    <Passage
+    <Section
       title="Census"
       notes={
         <>
@@ -122,7 +122,7 @@ function Census({ capture }: { capture: CaptureReply }) {
           <BusCensus capture={capture} bus={bus} />
         </section>
       ))}
-    </Passage>
+    </Section>
   );
 }
 

@@ -2,7 +2,7 @@
 import type { ListeningStatus } from '../../src/build/listen/status.ts';
 import type { BuildReply } from '../../src/server/api.ts';
 import { useLive } from '../data/use.ts';
-import { Note, Passage } from '../parts/Passage.tsx';
+import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { addressOf, type Route } from '../route.ts';
 import { bytesWords, counted, durationWords, timeWords } from '../words.ts';
@@ -19,7 +19,7 @@ export function CapturesSheet({ route, reply }: { route: Route; reply: BuildRepl
       route={route}
       build={reply}
     >
-      <Passage
+      <Section
         notes={
           <Note title="A new recording">
             Copy it into <code>captures/</code>: the list follows. A cue sheet in <code>cues/</code> says what
@@ -70,7 +70,7 @@ export function CapturesSheet({ route, reply }: { route: Route; reply: BuildRepl
             </tbody>
           </table>
         )}
-      </Passage>
+      </Section>
     </Sheet>
   );
 }

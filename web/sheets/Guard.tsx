@@ -9,8 +9,8 @@ import { limitsOf, marginWords } from '../limits.ts';
 import { obligationGroups } from '../obligations.ts';
 import { Counterexample } from '../parts/Counterexample.tsx';
 import { Figure, figureId } from '../parts/Figure.tsx';
-import { Caution, Note, Passage } from '../parts/Passage.tsx';
-import { ProblemPassages } from '../parts/Problems.tsx';
+import { ProblemSections } from '../parts/Problems.tsx';
+import { Caution, Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { StateWord } from '../parts/StateWord.tsx';
 import { Answered, Failure, JobLine } from '../parts/Waiting.tsx';
@@ -31,7 +31,7 @@ export function GuardSheet({ route, reply }: { route: Route; reply: BuildReply }
       <Answered reply={guard}>
         {(value) => (
           <>
-            <ProblemPassages problems={value.problems} />
+            <ProblemSections problems={value.problems} />
             {value.plan === null && (
               <p>
                 This build has no readable <code>guard.yaml</code>: nothing bounds the controller.
@@ -53,15 +53,15 @@ function Limits({ guard }: { guard: GuardReply }) {
   const b = plan.budget;
   if (budget === null) {
     return (
-      <Passage title="Limits under the budget">
+      <Section title="Limits under the budget">
         <p role="alert">{sentence(guard.budgetError ?? 'the budget could not be computed')}</p>
-      </Passage>
+      </Section>
     );
   }
   const limits = limitsOf(plan, budget);
   const over = limits.filter(({ rows }) => rows.some((row) => row.limit > row.budget));
   return (
-    <Passage
+    <Section
       title="Limits under the budget"
       notes={
         <>
@@ -105,7 +105,7 @@ function Limits({ guard }: { guard: GuardReply }) {
             : 'Heavy: where the table is over the budget.'}
         </Figure>
       ))}
-    </Passage>
+    </Section>
   );
 }
 
@@ -127,7 +127,7 @@ function Proof({ guard }: { guard: GuardReply }) {
       (e) => setError(asAskError(e)),
     );
   return (
-    <Passage
+    <Section
       title="Obligations"
       notes={
         <>
@@ -166,7 +166,7 @@ function Proof({ guard }: { guard: GuardReply }) {
       {latest?.state === 'failed' && <p role="alert">{sentence(latest.error ?? 'the proof failed')}</p>}
       {error && <Failure error={error} />}
       {proof && <Obligations proof={proof} />}
-    </Passage>
+    </Section>
   );
 }
 

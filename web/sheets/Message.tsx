@@ -13,7 +13,7 @@ import { FieldSeries } from '../parts/FieldSeries.tsx';
 import { FieldTable } from '../parts/FieldTable.tsx';
 import { Figure } from '../parts/Figure.tsx';
 import { Judgement } from '../parts/Judgement.tsx';
-import { Caution, Note, Passage } from '../parts/Passage.tsx';
+import { Caution, Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, type MessagePlace, type Route } from '../route.ts';
@@ -117,7 +117,7 @@ function Fields({ number, capture, message, fields, named }: FieldsProps) {
   const marks = stripFields(fields);
   return (
     <>
-      <Passage notes={<StripNotes layout={layout} setLayout={setLayout} />}>
+      <Section notes={<StripNotes layout={layout} setLayout={setLayout} />}>
         <Figure
           number={`${number}-1`}
           draw={(document) =>
@@ -132,8 +132,8 @@ function Fields({ number, capture, message, fields, named }: FieldsProps) {
           heavy where accepted, thin where found, dashed where undecided; the triangle stands at the most
           significant bit.
         </Figure>
-      </Passage>
-      <Passage title="Fields" notes={chosen && <FieldNotes field={chosen} open={message.open} />}>
+      </Section>
+      <Section title="Fields" notes={chosen && <FieldNotes field={chosen} open={message.open} />}>
         {fields.length === 0 ? (
           <p class="quiet">No field was found in this message.</p>
         ) : (
@@ -157,7 +157,7 @@ function Fields({ number, capture, message, fields, named }: FieldsProps) {
           {said}
         </p>
         {chosen && <FieldSeries number={`${number}-2`} capture={capture} message={message} field={chosen} />}
-      </Passage>
+      </Section>
     </>
   );
 }

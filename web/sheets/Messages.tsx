@@ -3,7 +3,7 @@ import { payloadFingerprint } from '../../src/dossier/figures/index.ts';
 import type { BuildReply, CaptureReply, FindingsMessageReply, FindingsReply } from '../../src/server/api.ts';
 import { type Reply, useReply } from '../data/use.ts';
 import { Drawing } from '../parts/Figure.tsx';
-import { Note, Passage } from '../parts/Passage.tsx';
+import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, type Route } from '../route.ts';
@@ -36,11 +36,11 @@ export function MessagesSheet({ route, capture, findings, reply }: MessagesProps
 function Choice({ captures, chosen }: { captures: string[]; chosen: string | null }) {
   if (captures.length === 0) {
     return (
-      <Passage>
+      <Section>
         <p class="quiet">
           There is no capture yet. Put a recording into <code>captures/</code>.
         </p>
-      </Passage>
+      </Section>
     );
   }
   if (captures.length === 1 && chosen !== null) return null;
@@ -69,7 +69,7 @@ function List({ findings, capture }: { findings: FindingsReply; capture: string 
       {buses.map((bus, i) => {
         const messages = findings.messages.filter((m) => m.bus === bus);
         return (
-          <Passage
+          <Section
             key={bus}
             title={`Bus ${messages[0]?.busName ?? bus}`}
             notes={
@@ -108,7 +108,7 @@ function List({ findings, capture }: { findings: FindingsReply; capture: string 
                 ))}
               </tbody>
             </table>
-          </Passage>
+          </Section>
         );
       })}
     </>

@@ -1,15 +1,15 @@
 /** A stretch of a sheet with the notes that belong to it in the margin beside it. */
 import type { ComponentChildren } from 'preact';
 
-interface PassageProps {
+interface SectionProps {
   title?: string;
   notes?: ComponentChildren;
   children: ComponentChildren;
 }
 
-export function Passage({ title, notes, children }: PassageProps) {
+export function Section({ title, notes, children }: SectionProps) {
   return (
-    <section class="passage">
+    <section class="section">
       <div class="text">
         {title && <h2>{title}</h2>}
         {children}
