@@ -2,7 +2,7 @@
 import { fieldBits } from '../../can/bits.ts';
 import type { Evidence, FieldKind, FoundSignal } from '../model.ts';
 import type { MessageRows } from '../rows.ts';
-import { counted, several } from '../words.ts';
+import { several } from '../words.ts';
 import { type Candidate, numberCost } from './candidates.ts';
 import { type Lane, STILL } from './lane.ts';
 import { statedProbability } from './stated.ts';
@@ -77,7 +77,7 @@ function evidenceOf(rows: MessageRows, field: CutField, kind: FieldKind, gain: n
   const { codes, active, from, to } = candidate;
   const evidence: Evidence[] = [
     {
-      text: `${several(codes.distinct, 'value')}, ${several(codes.changes, 'change')}; told most briefly as ${CODE_WORDS[candidate.code]}, ${candidate.cost.toFixed(0)} of ${codes.uniform.toFixed(0)} nats.`,
+      text: `${several(codes.distinct, 'value')}, ${several(codes.changes, 'change')}; told most briefly as ${CODE_WORDS[candidate.code]}, in ${share(candidate.cost, codes.uniform)} of the room that its raw bits take.`,
       frames: rows.count,
     },
   ];
@@ -85,7 +85,7 @@ function evidenceOf(rows: MessageRows, field: CutField, kind: FieldKind, gain: n
     const settled = Math.abs(gain) > SIGN_NATS;
     evidence.push({
       text: settled
-        ? `${gain > 0 ? 'Signed' : 'Unsigned'}: cheaper by ${counted(Math.abs(gain))} nats.`
+        ? `${gain > 0 ? 'Signed' : 'Unsigned'}: told in ${share(Math.abs(gain), numberCost(codes) + Math.abs(gain))} less room.`
         : 'Signed or unsigned cannot be told: the value never crosses zero in a way that shows it.',
     });
   }
@@ -96,13 +96,23 @@ function evidenceOf(rows: MessageRows, field: CutField, kind: FieldKind, gain: n
       text:
         strength < ORDER_NATS
           ? 'The other messages of this bus do not settle the byte order.'
-          : `The other messages of this bus speak ${agrees ? 'for' : 'against'} this byte order, by ${strength.toFixed(1)} nats.`,
+          : `The other messages of this bus speak ${agrees ? 'for' : 'against'} this byte order, ${oddsWords(strength)}.`,
     });
   }
   if (to - from + 1 > active) {
     evidence.push({ text: `${several(to - from + 1 - active, 'bit')} inside the field stood still.` });
   }
   return evidence;
+}
+
+/** "16 %", at least "1 %" where there is anything. */
+function share(part: number, whole: number): string {
+  return `${whole > 0 ? Math.max(part > 0 ? 1 : 0, Math.round((100 * part) / whole)) : 0} %`;
+}
+
+/** Evidence in nats as odds: 3 nats are e³, "about 20 to 1". */
+function oddsWords(nats: number): string {
+  return nats > 6.9 ? 'more than 1,000 to 1' : `about ${Math.round(Math.exp(nats))} to 1`;
 }
 
 const CODE_WORDS = {
