@@ -17,6 +17,7 @@ import { proveBuild, tableCheckOf } from '../build/guardOf.ts';
 import type { Build } from '../build/model.ts';
 import { type Retest, retest } from '../build/retest.ts';
 import { writeFileAtomic } from '../build/save.ts';
+import { CaptureError } from '../capture/error.ts';
 import { concatenate } from '../capture/select.ts';
 import type { Capture } from '../capture/store.ts';
 import { findAll } from '../findings/index.ts';
@@ -26,12 +27,14 @@ import { FirmwareError } from '../firmware/project.ts';
 import type { TableCheck } from '../guard/margin.ts';
 import { proofWords } from './commands/prove.ts';
 import { readCaptures, usableBuild } from './inputs.ts';
-import { grouped, printLine } from './print.ts';
+import { counted, grouped, printLine } from './print.ts';
 import { stage } from './progress.ts';
 import { toolVersion } from './version.ts';
 
 export interface LineResult {
   build: Build;
+  /** Captures that could be read. */
+  captures: number;
   frames: number;
   seconds: number;
   findings: Findings | null;
@@ -48,11 +51,14 @@ export interface LineResult {
 export async function runLine(folder: string, signal: AbortSignal): Promise<LineResult> {
   const started = stage('Build');
   const build = await usableBuild(folder);
-  started.done(`${build.file.title}: ${build.buses.length} buses, ${build.units.length} units`);
+  started.done(
+    `${build.file.title}: ${counted(build.buses.length, 'bus', 'buses')}, ${counted(build.units.length, 'unit')}`,
+  );
   const out = join(folder, 'out');
   await mkdir(out, { recursive: true });
   const result: LineResult = {
     build,
+    captures: 0,
     frames: 0,
     seconds: 0,
     findings: null,
@@ -65,9 +71,16 @@ export async function runLine(folder: string, signal: AbortSignal): Promise<Line
   };
   const captures: { name: string; capture: Capture }[] = [];
   for (const name of build.captures) {
-    const { capture } = await readCaptures([join(folder, 'captures', name)], { signal });
-    captures.push({ name, capture });
+    try {
+      const { capture } = await readCaptures([join(folder, 'captures', name)], { signal });
+      captures.push({ name, capture });
+    } catch (error) {
+      // One spoilt recording is no reason to leave the others; the summary counts what was read.
+      if (!(error instanceof CaptureError)) throw error;
+      process.stderr.write(`note: left out: ${error.message}\n`);
+    }
   }
+  result.captures = captures.length;
   if (captures.length > 0) await listen(result, captures, signal);
   const gateway = gatewayOf(build);
   if (gateway.tx.length > 0) await send(result, gateway, captures, out, signal);
@@ -177,7 +190,7 @@ export function printSummary(r: LineResult): void {
     const messages = r.findings.messages;
     row(
       'frames read',
-      `${grouped(r.frames)} in ${r.build.captures.length} captures, ${r.seconds.toFixed(0)} s`,
+      `${grouped(r.frames)} in ${counted(r.captures, 'capture')}, ${r.seconds.toFixed(0)} s`,
     );
     row('messages found', String(messages.length));
     row('counters found', String(messages.filter((m) => m.counter).length));
