@@ -1,7 +1,7 @@
 /** Figures as they stand in the sentences of evidence. */
 
 /** 12345 → "12,345". */
-function counted(n: number): string {
+export function counted(n: number): string {
   return String(Math.round(n)).replace(/\B(?=(\d{3})+$)/g, ',');
 }
 
