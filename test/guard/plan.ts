@@ -65,20 +65,21 @@ export function sampleHost(): Host {
   };
 }
 
-/** The same guard with tables of two points and short times, which the solver goes through in a second or two. */
+/** The same guard with small tables of two points and short times, which the solver goes through in seconds. */
 export function smallPlan(): GuardPlan {
   const plan = samplePlan();
   Object.assign(plan.steering, {
     level: [
-      { speedMps: 0, angleDeg: 20 },
-      { speedMps: 20, angleDeg: 6 },
+      { speedMps: 0, angleDeg: 4 },
+      { speedMps: 20, angleDeg: 2 },
     ],
     slew: [
-      { speedMps: 0, rateDegPerS: 50 },
-      { speedMps: 20, rateDegPerS: 25 },
+      { speedMps: 0, rateDegPerS: 20 },
+      { speedMps: 20, rateDegPerS: 15 },
     ],
     releaseMs: 250,
     armHoldMs: 200,
+    armAngleDeg: 1,
     overrideMs: 60,
   } satisfies Partial<GuardPlan['steering']>);
   return plan;

@@ -14,10 +14,10 @@ export interface Goal {
   must?: NodeId;
 }
 
-/** A run from switching on, and which of the goals it reaches. */
-export interface Run {
-  inputs: Float64Array[];
-  reached: number[];
+export interface SearchOptions {
+  depths?: readonly number[];
+  /** The search ends when this many goals are reached; by default all. */
+  enough?: number;
 }
 
 /** Depths that are tried, in steps from a state of the pool: short ones first, because they are much cheaper. */
@@ -32,7 +32,7 @@ export async function searchAll(
   goals: readonly Goal[],
   pool: readonly Reached[],
   ask: Ask,
-  depths: readonly number[] = DEPTHS,
+  options: SearchOptions = {},
 ): Promise<(Float64Array[] | null)[]> {
   const runs: (Float64Array[] | null)[] = goals.map(() => null);
   const { program, never } = withNever(subject.program);
@@ -40,10 +40,11 @@ export async function searchAll(
     program,
     goals.map(({ when, must }) => ({ when, must: must ?? never })),
   );
+  const { depths = DEPTHS, enough = goals.length } = options;
   for (const depth of depths) {
     for (;;) {
       const left = goals.flatMap((goal, i) => (runs[i] === null ? [{ goal, i }] : []));
-      if (left.length === 0) return runs;
+      if (left.length === 0 || goals.length - left.length >= enough) return runs;
       const found = await search(
         subject,
         left.map((l) => l.goal),

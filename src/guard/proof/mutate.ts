@@ -112,7 +112,7 @@ export async function judgeMutant(
   const at = seen.broken.findIndex((run) => run !== null);
   if (at >= 0) return { kind: 'refuted', by: subject.claims[at]!.name, how: 'simulation' };
   if (await isEquivalent(mutant.program, original, ask)) return { kind: 'equivalent' };
-  const runs = await searchAll(subject, subject.claims, seen.pool, ask, DEPTHS);
+  const runs = await searchAll(subject, subject.claims, seen.pool, ask, { depths: DEPTHS, enough: 1 });
   const found = runs.findIndex((run) => run !== null);
   if (found >= 0) return { kind: 'refuted', by: subject.claims[found]!.name, how: 'search' };
   const kept = await inductiveStatements(subject, ask);

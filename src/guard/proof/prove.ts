@@ -159,7 +159,7 @@ class Proof {
     const claims = open.map((i) => this.#subject.claims[i]!);
     // Where a range is lost nothing but ranges can be decided, and what a run from there shows is of little use.
     const depths = kept === null ? [] : DEPTHS;
-    const runs = await searchAll(this.#subject, claims, seen.pool, this.#ask, depths);
+    const runs = await searchAll(this.#subject, claims, seen.pool, this.#ask, { depths });
     for (const i of open) this.#spent[i]! += (this.#now() - begun) / 1000 / open.length;
     for (const [n, i] of open.entries()) {
       this.#progress(0.85 + (0.1 * n) / open.length, this.#subject.claims[i]!.name);

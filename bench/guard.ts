@@ -1,0 +1,75 @@
+/**
+ * The proof of a build's guard in figures: obligations, verdicts and times, how much of it the simulation sees, and how
+ * many of the guard's small changes (mutants) the obligations catch. Times are of the processor, so that a busy machine
+ * does not bend them. Run: node dist/bench/guard.js [BUILD] [MUTANTS] [SEED]; default: the demo build, 60, 1; 0: none.
+ */
+import { join } from 'node:path';
+import { stepOf } from '../src/build/gatewayOf.ts';
+import { loadBuild } from '../src/build/load.ts';
+import { packageRoot } from '../src/build/packageRoot.ts';
+import { specFigures } from '../src/guard/obligations/index.ts';
+import { boundedAsk, inductiveStatements } from '../src/guard/proof/induction.ts';
+import { judgeMutant, mutants } from '../src/guard/proof/mutate.ts';
+import { proveGuard } from '../src/guard/proof/prove.ts';
+import { seededRandom } from '../src/guard/proof/random.ts';
+import { steeringSubject } from '../src/guard/proof/subject.ts';
+import { steeringStage } from '../src/guard/steering.ts';
+import { openSolver } from '../src/logic/solver.ts';
+
+const [folder = join(packageRoot(), 'demo'), count = '60', seedText = '1'] = process.argv.slice(2);
+const seed = Number(seedText);
+const { build } = await loadBuild(folder);
+if (!build?.guard) {
+  console.error(`${folder}: no build with a guard.yaml that can be read`);
+  process.exit(2);
+}
+const plan = build.guard;
+const stepMs = stepOf(build);
+const processorMs = () => process.cpuUsage().user / 1000;
+
+const solver = await openSolver();
+const begun = { processor: processorMs(), wall: performance.now() };
+const report = await proveGuard({ guard: plan, stepMs }, { solver, now: processorMs, seed });
+const { program: guard } = steeringStage(plan, stepMs);
+console.log(
+  `seed ${seed}; guard of ${guard.nodes.length} nodes, ${guard.states.length} states, ${guard.inputs.length} inputs; ` +
+    `${report.statements.length} helping statements, ${report.simulatedSteps} simulated steps`,
+);
+for (const o of report.obligations)
+  console.log(
+    `${o.status.padEnd(8)} ${o.seconds.toFixed(2).padStart(6)} s  ${o.name}${o.note && `: ${o.note}`}`,
+  );
+const verdicts = new Map<string, number>();
+for (const { status } of report.obligations) verdicts.set(status, (verdicts.get(status) ?? 0) + 1);
+console.log(
+  `${report.obligations.length} obligations: ${[...verdicts].map(([s, n]) => `${n} ${s}`).join(', ')}; ` +
+    `${((processorMs() - begun.processor) / 1000).toFixed(1)} s of processor, ` +
+    `${((performance.now() - begun.wall) / 1000).toFixed(1)} s by the clock`,
+);
+
+const figures = specFigures(plan, stepMs);
+const subject = steeringSubject(guard, figures);
+const ask = boundedAsk(solver, { rlimit: 400_000_000 });
+const statements = await inductiveStatements(subject, ask);
+const all = mutants(guard);
+const random = seededRandom(seed);
+const drawn = Array.from({ length: Math.min(Number(count), all.length) }, () =>
+  all.splice(random.below(all.length), 1),
+).flat();
+const tally = new Map<string, number>();
+for (const mutant of drawn) {
+  if (statements === null) break;
+  const verdict = await judgeMutant(mutant, figures, { subject, statements }, ask, { steps: 60_000, seed });
+  const kind = verdict.kind === 'refuted' ? `refuted by ${verdict.how}` : verdict.kind;
+  tally.set(kind, (tally.get(kind) ?? 0) + 1);
+  if (verdict.kind === 'survived') console.log(`survived: ${mutant.name}`);
+  if (verdict.kind === 'notProved')
+    console.log(
+      `not proved any more, no run found: ${mutant.name} (${verdict.claims.slice(0, 4).join(', ')})`,
+    );
+}
+console.log(
+  `${drawn.length} mutants of ${drawn.length + all.length}: ${[...tally].map(([kind, n]) => `${n} ${kind}`).join(', ')}`,
+);
+await solver.close();
+process.exit();
