@@ -157,7 +157,7 @@ class Proof {
     this.#progress(0.8, 'looking for runs that break what is left');
     const begun = this.#now();
     const claims = open.map((i) => this.#subject.claims[i]!);
-    // Where a range is lost nothing but ranges can be decided, and what a run from there shows is of little use.
+    // Where a range is lost the guard no longer computes what was meant; a search through that is not worth its time.
     const depths = kept === null ? [] : DEPTHS;
     const runs = await searchAll(this.#subject, claims, seen.pool, this.#ask, { depths });
     for (const i of open) this.#spent[i]! += (this.#now() - begun) / 1000 / open.length;

@@ -58,7 +58,7 @@ export function steeringSubject(guard: Program, figures: SteeringFigures): Subje
         sentence: `The guard's number ${state.name} (${state.note}) stays within ${state.lo} … ${state.hi}.`,
         when: push({ kind: 'const', type: 'bool', lo: 1, hi: 1, name: '', value: 1 }),
         must: push({ kind: 'and', type: 'bool', lo: 0, hi: 1, name: '', a: low, b: high }),
-        group: 'together',
+        group: 'obligations',
       },
     ];
   });
@@ -68,7 +68,7 @@ export function steeringSubject(guard: Program, figures: SteeringFigures): Subje
       sentence: o.sentence,
       when: output(o.when),
       must: output(o.must),
-      group: ALONE.has(o.name) ? o.name : 'together',
+      group: ALONE.has(o.name) ? o.name : 'obligations',
     }),
   );
   const statements = joined.outputs
