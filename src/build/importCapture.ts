@@ -1,8 +1,10 @@
 /** Takes a recording into a build: `captures/` then holds it in a form that needs no guessing. */
+
 import { randomUUID } from 'node:crypto';
 import { copyFile, mkdir, rename, rm, stat } from 'node:fs/promises';
 import { basename, join } from 'node:path';
 import { CaptureError } from '../capture/error.ts';
+import { timeSpan } from '../capture/span.ts';
 import { type CaptureReadOptions, readCaptureFile, writeCaptureFile } from './captureFile.ts';
 import { codeOf } from './disk.ts';
 import { CAPTURES_FOLDER } from './files.ts';
@@ -60,7 +62,7 @@ export async function importCapture(
     if (error instanceof ImportError || error instanceof LockError || options.signal?.aborted) throw error;
     throw new ImportError(`${target} ${keepFailure(error)}: nothing was changed`);
   }
-  return { name, frames: capture.count, seconds: span(capture.time), guess, notes };
+  return { name, frames: capture.count, seconds: timeSpan(capture.time).seconds, guess, notes };
 }
 
 /** Self-describing recordings keep their name, others become pcapng; a name with a dot in front would be out of sight. */
@@ -99,14 +101,4 @@ function keepFailure(error: unknown): string {
     return 'could not be kept because this user may not write there; change the permission and repeat';
   if (code === 'EROFS') return 'could not be kept because the disk is read-only';
   return `could not be kept (${code})`;
-}
-
-function span(time: Float64Array): number {
-  let lo = Number.POSITIVE_INFINITY;
-  let hi = Number.NEGATIVE_INFINITY;
-  for (const t of time) {
-    if (t < lo) lo = t;
-    if (t > hi) hi = t;
-  }
-  return hi >= lo ? hi - lo : 0;
 }

@@ -1,6 +1,8 @@
 /** Which frames of a capture a person asks for: by bus, identifier, time and cue, in the words of the build. */
+
 import { FLAG, formatId, idKey, MAX_BASE_ID, MAX_EXTENDED_ID } from '../can/frame.ts';
 import { pickFrames, selectFrames } from '../capture/select.ts';
+import { timeSpan } from '../capture/span.ts';
 import type { Capture } from '../capture/store.ts';
 import type { Build } from './model.ts';
 
@@ -40,7 +42,7 @@ export function selectIn(build: Build, name: string, capture: Capture, selection
   });
   const frames = cues ? within(capture, all, cueSpans(build, name, cues)) : all;
   if (frames.length === 0) {
-    const { first, last } = span(capture);
+    const { first, last } = timeSpan(capture.time);
     throw new SelectionError(
       `No frame of ${name} fits: it holds ${capture.count} frames from ${first.toFixed(3)} s to ${last.toFixed(3)} s on ${busWords(build, capture)}; nothing was written.`,
     );
@@ -92,15 +94,6 @@ function within({ time }: Capture, frames: Uint32Array, spans: readonly Span[]):
   return frames.filter((i) =>
     spans.some(({ from, to }) => (time[i] as number) >= from && (time[i] as number) < to),
   );
-}
-
-function span({ time }: Capture): { first: number; last: number } {
-  let [first, last] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  for (const t of time) {
-    if (t < first) first = t;
-    if (t > last) last = t;
-  }
-  return { first, last };
 }
 
 function busWords(build: Build, { bus }: Capture): string {

@@ -3,7 +3,9 @@
  * identifier and payload are rare enough in both to be the same one. Own method: voting over time differences, then a
  * robust line (median of slopes, Theil 1950 and Sen 1968, then least squares with outliers left out).
  */
+
 import { FLAG, idKey } from '../can/frame.ts';
+import { timeSpan } from './span.ts';
 import type { Capture } from './store.ts';
 
 export interface ClockMatch {
@@ -40,7 +42,7 @@ export function matchClocks(first: Capture, second: Capture): ClockMatch | NoMat
         'let both recorders hear one bus with a counted message for some seconds',
     };
   }
-  const voted = vote(candidates, span(second));
+  const voted = vote(candidates, timeSpan(second.time).seconds);
   if (voted.length < LEAST_PAIRS) {
     return {
       reason:
@@ -192,14 +194,4 @@ function leastSquares(kept: number[], b: Float64Array, difference: (k: number) =
 function median(values: readonly number[]): number {
   const sorted = Float64Array.from(values).sort();
   return sorted.length > 0 ? sorted[sorted.length >> 1]! : 0;
-}
-
-function span(capture: Capture): number {
-  let lo = Number.POSITIVE_INFINITY;
-  let hi = Number.NEGATIVE_INFINITY;
-  for (const t of capture.time) {
-    if (t < lo) lo = t;
-    if (t > hi) hi = t;
-  }
-  return Math.max(0, hi - lo);
 }

@@ -1,6 +1,8 @@
 /** One pass over a capture: load, error messages, silences and steps of the clock, by bus. */
+
 import { FLAG } from '../../can/frame.ts';
 import { classicalFrameBits, fdFrameBits } from '../../can/length.ts';
+import { timeSpan } from '../span.ts';
 import type { Capture } from '../store.ts';
 import type { BusGap, BusHealth, BusLoad, ClockHealth } from './model.ts';
 
@@ -22,7 +24,7 @@ export interface BusPass {
 
 export function busesOf(capture: Capture, options: BusOptions): BusPass {
   const { count, time, bus, flags, id, length, offset, payload } = capture;
-  const { fromS, toS } = span(time, count);
+  const { first: fromS, last: toS } = timeSpan(time);
   // A clock that jumps by years must not ask for millions of windows.
   const windowS = Math.max(options.windowS, (toS - fromS) / MOST_WINDOWS);
   const windows = count === 0 ? 0 : Math.floor((toS - fromS) / windowS) + 1;
@@ -172,15 +174,4 @@ function realGaps(tally: Tally, seconds: number): BusGap[] {
   const usual = Math.max(0, seconds - silent) / tally.frames;
   const least = slow ? 10 * (lengths[lengths.length >> 1] as number) : 20 * usual;
   return tally.gaps.filter((g) => g.toS - g.fromS > least);
-}
-
-function span(time: Float64Array, count: number): { fromS: number; toS: number } {
-  let fromS = Number.POSITIVE_INFINITY;
-  let toS = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < count; i++) {
-    const t = time[i] as number;
-    if (t < fromS) fromS = t;
-    if (t > toS) toS = t;
-  }
-  return count === 0 ? { fromS: 0, toS: 0 } : { fromS, toS };
 }

@@ -1,8 +1,10 @@
 /** What a capture holds, message by message, for the Captures sheet. */
+
 import type { CaptureRead } from '../../build/captureFile.ts';
 import type { Build, Bus } from '../../build/model.ts';
 import { FLAG, formatId } from '../../can/frame.ts';
 import { groupByMessage, type MessageFrames } from '../../capture/select.ts';
+import { timeSpan } from '../../capture/span.ts';
 import type { Capture } from '../../capture/store.ts';
 import { messageRows, sessionsOf } from '../../findings/rows.ts';
 import { timingOf } from '../../findings/timing.ts';
@@ -26,25 +28,13 @@ export async function captureView(
   return {
     ...file,
     frames: capture.count,
-    seconds: spanOf(capture).seconds,
+    seconds: timeSpan(capture.time).seconds,
     origin: originText(capture),
     format: `${format}: ${guess}`,
     notes,
     buses: busesOf(capture, messages, known),
     messages,
   };
-}
-
-/** Earliest time and length in seconds; recordings may hold times that run backwards. */
-export function spanOf({ time, count }: Capture): { first: number; seconds: number } {
-  let first = Number.POSITIVE_INFINITY;
-  let last = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < count; i++) {
-    const t = time[i] as number;
-    if (t < first) first = t;
-    if (t > last) last = t;
-  }
-  return count === 0 ? { first: 0, seconds: 0 } : { first, seconds: last - first };
 }
 
 export function busOf(known: Known, number: number): Bus | undefined {

@@ -2,10 +2,11 @@
 
 import { FLAG } from '../../can/frame.ts';
 import { classicalFrameBits, frameBits } from '../../can/length.ts';
+import { timeSpan } from '../../capture/span.ts';
 import type { Capture } from '../../capture/store.ts';
 import type { LoadReply } from '../api.ts';
 import { breath } from '../breath.ts';
-import { busOf, type Known, spanOf } from './capture.ts';
+import { busOf, type Known } from './capture.ts';
 
 /** Frames counted between two breaths. */
 const PIECE = 20_000;
@@ -15,7 +16,7 @@ const PIECE = 20_000;
  * their content with stuff bits, acknowledgement, end of frame and intermission; of a CAN FD frame the longest it can be.
  */
 export async function loadView(capture: Capture, bins: number, known: Known): Promise<LoadReply> {
-  const { first, seconds } = spanOf(capture);
+  const { first, seconds } = timeSpan(capture.time);
   const width = seconds > 0 ? seconds / bins : 1;
   const buses = new Map<number, { frames: Float64Array; bits: Float64Array }>();
   const { count, time, id, bus, flags, length, offset, payload } = capture;
