@@ -1,5 +1,4 @@
 /** Gathers what the dossier prints from a build's folder. */
-import { readFileSync } from 'node:fs';
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { type BudgetRow, type DossierFile, type DossierInput, dossierHtml } from '../dossier/index.ts';
@@ -10,9 +9,9 @@ import { CAPTURES_FOLDER, EVIDENCE_FOLDER, isRecording, TEXT_FOLDERS, TOP_FILES 
 import { tableCheckOf } from './guardOf.ts';
 import { loadBuild } from './load.ts';
 import type { Build, Problem } from './model.ts';
-import { packageRoot } from './packageRoot.ts';
 import { problemSentence } from './problem.ts';
 import { buildRevision } from './revision.ts';
+import { toolVersion } from './version.ts';
 
 export interface DossierParts {
   build: Build;
@@ -107,9 +106,4 @@ async function hashedFiles(folder: string, hash: (path: string) => Promise<strin
     if (found?.isFile()) hashed.push({ file, what, bytes: found.size, sha256: await hash(path) });
   }
   return hashed;
-}
-
-function toolVersion(): string {
-  const text = readFileSync(join(packageRoot(), 'package.json'), 'utf8');
-  return (JSON.parse(text) as { version: string }).version;
 }

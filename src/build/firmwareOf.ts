@@ -8,23 +8,20 @@ import { runtimeText } from './firmwareFiles.ts';
 import { gatewayOf } from './gatewayOf.ts';
 import type { Build } from './model.ts';
 import { buildRevision } from './revision.ts';
+import { toolVersion } from './version.ts';
 
 /**
- * The files of the project, not written yet. `toolVersion` stands in every file's head.
+ * The files of the project, not written yet.
  * @throws FirmwareError where the armable form is asked for and an obligation is not proved of this very program.
  */
-export async function firmwareOf(
-  build: Build,
-  form: ProjectForm,
-  toolVersion: string,
-): Promise<ProjectFile[]> {
-  return firmwareProject(gatewayOf(build), form, await provenanceOf(build, toolVersion), await runtimeText());
+export async function firmwareOf(build: Build, form: ProjectForm): Promise<ProjectFile[]> {
+  return firmwareProject(gatewayOf(build), form, await provenanceOf(build), await runtimeText());
 }
 
-async function provenanceOf(build: Build, toolVersion: string): Promise<Provenance> {
+async function provenanceOf(build: Build): Promise<Provenance> {
   const kept = await loadProof(build.folder, build);
   return {
-    tool: `Bywright ${toolVersion}`,
+    tool: `Bywright ${toolVersion()}`,
     title: build.file.title,
     buildHash: await buildRevision(build.folder),
     proofs: kept

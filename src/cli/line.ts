@@ -29,7 +29,6 @@ import { proofWords } from './commands/prove.ts';
 import { readCaptures, usableBuild } from './inputs.ts';
 import { counted, grouped, printLine } from './print.ts';
 import { stage } from './progress.ts';
-import { toolVersion } from './version.ts';
 
 export interface LineResult {
   build: Build;
@@ -173,10 +172,10 @@ async function flash(result: LineResult, out: string): Promise<void> {
 /** The armable project, or the bench form where something is not proved. */
 async function projectOf(build: Build) {
   try {
-    return { form: 'armable' as const, files: await firmwareOf(build, 'armable', toolVersion()) };
+    return { form: 'armable' as const, files: await firmwareOf(build, 'armable') };
   } catch (error) {
     if (!(error instanceof FirmwareError)) throw error;
-    return { form: 'bench' as const, files: await firmwareOf(build, 'bench', toolVersion()) };
+    return { form: 'bench' as const, files: await firmwareOf(build, 'bench') };
   }
 }
 

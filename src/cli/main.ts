@@ -4,10 +4,10 @@
  */
 import { existsSync } from 'node:fs';
 import { Command, CommanderError } from 'commander';
+import { toolVersion } from '../build/version.ts';
 import { commands } from './commands/index.ts';
 import { EXIT, sentenceOf } from './exit.ts';
 import { stopOnInterrupt } from './progress.ts';
-import { toolVersion } from './version.ts';
 
 /** Runs one command line (without `node` and the script) and sets the exit code of the process. */
 export async function main(argv: readonly string[]): Promise<void> {

@@ -5,7 +5,6 @@ import { FirmwareError } from '../../firmware/project.ts';
 import { EXIT } from '../exit.ts';
 import { usableBuild } from '../inputs.ts';
 import { printJson, printLine, typed } from '../print.ts';
-import { toolVersion } from '../version.ts';
 
 export function firmware(): Command {
   return new Command('firmware')
@@ -19,7 +18,7 @@ export function firmware(): Command {
       const build = await usableBuild(folder);
       const form = options.bench ? 'bench' : 'armable';
       try {
-        const files = await firmwareOf(build, form, toolVersion());
+        const files = await firmwareOf(build, form);
         await writeProject(out, files);
         if (options.json) {
           return printJson({ form: 'firmware/1', kind: form, folder: out, files: files.map((f) => f.path) });

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { packageRoot } from '../build/packageRoot.ts';
+import { packageRoot } from './packageRoot.ts';
 
 /** Version of the tool, from package.json. */
 export function toolVersion(): string {
