@@ -205,7 +205,7 @@ describe('the cache of captures', () => {
         const read = await openCapture(${JSON.stringify(folder)}, ${JSON.stringify(NAME)}, { leastFrames: 0 });
         counts.add(read.capture.count + ' ' + read.capture.payload.reduce((a, b) => a + b, 0) + read.notes.join());
         await read.cached;
-        if (process.argv[1] === '1' && k % 2) rmSync(${JSON.stringify(join(folder, '.cache'))}, { recursive: true, force: true });
+        if (process.argv[1] === '1' && k % 2) rmSync(${JSON.stringify(join(folder, '.cache'))}, { recursive: true, force: true, maxRetries: 50, retryDelay: 5 });
       }
       console.log([...counts].join('|'));`;
     const run = (which: number) =>
