@@ -1,7 +1,7 @@
 /** The C of a project against the run of its gateway: every output and every state of every step, and every frame sent. */
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { BENCH_1, DEMO_SEED, record } from '../../demo/generator/index.ts';
+import { BENCH_1, DEMO_SEED, DRIVE_1, record } from '../../demo/generator/index.ts';
 import type { Gateway } from '../../src/bridge/gateway.ts';
 import { gatewayOf, pinCuesOf } from '../../src/build/gatewayOf.ts';
 import { loadBuild } from '../../src/build/load.ts';
@@ -133,7 +133,7 @@ test.skipIf(!there)(
 );
 
 test.skipIf(!there)(
-  'C and run agree on every frame of the demo recording on the bench, with its buttons pressed',
+  'C and run agree on every frame of both demo recordings, with the buttons of the bench pressed',
   { timeout: 120_000 },
   async () => {
     const { build } = await loadBuild('demo');
@@ -148,6 +148,12 @@ test.skipIf(!there)(
     const program = workshop.compile(projectOf(demo, 'armable', 'demo-project'), ['-O2']);
     const theirs = hashesOf(program, demoPlay.path);
     expect(firstDifference(demo, demoPlay.hashes, theirs, program, demoPlay.path, events)).toBeNull();
+    const drive = record(DRIVE_1, DEMO_SEED);
+    const driveEvents = () => new CaptureEvents(demo, drive, pinCuesOf(build!, demo, DRIVE_1.capture));
+    const drivePlay = played('drive', demo, driveEvents(), driveEvents().steps);
+    const driven = hashesOf(program, drivePlay.path);
+    expect(driven).toHaveLength(drivePlay.hashes.length);
+    expect(firstDifference(demo, drivePlay.hashes, driven, program, drivePlay.path, driveEvents)).toBeNull();
   },
 );
 
