@@ -24,7 +24,9 @@ export type Edit =
   /** Sets the field at `path`, adding it at the end of its group where it is missing. */
   | { do: 'set'; path: FieldPath; value: unknown }
   /** Adds an entry at the end of the list at `path`, making the list where it is missing. */
-  | { do: 'append'; path: FieldPath; value: unknown };
+  | { do: 'append'; path: FieldPath; value: unknown }
+  /** Takes away the field or list entry at `path`; a comment on a line of its own stays. */
+  | { do: 'remove'; path: FieldPath };
 
 /** Numbers that are to be written as 0x…, with at least this many digits, by the name of their field. */
 const HEX_FIELDS: Record<string, number> = { id: 3, poly: 2, init: 2, xorout: 2 };
@@ -60,6 +62,10 @@ function parsed(text: string): Document.Parsed {
 }
 
 function changeDocument(document: Document, edit: Edit): void {
+  if (edit.do === 'remove') {
+    if (!document.deleteIn(edit.path)) throw new Error(`there is no ${edit.path.join('.')} to remove`);
+    return;
+  }
   if (edit.do === 'set') {
     const old = document.getIn(edit.path, true);
     const node = document.createNode(edit.value);
@@ -87,6 +93,10 @@ function splice(text: string, edit: Edit): string | null {
   const put = (at: number, to: number, what: string) =>
     text.slice(0, at) + what.replace(/\r?\n/g, newline) + text.slice(to);
   const node = document.getIn(edit.path, true) as Node | undefined;
+  if (edit.do === 'remove') {
+    const range = removedRange(text, document, edit.path);
+    return range === null ? null : put(range.from, range.to, '');
+  }
   if (edit.do === 'set' && isScalar(node) && !(edit.value instanceof Object)) {
     const range = node.range;
     if (!range || range[0] === range[1] || text.slice(range[0], range[1]).includes('\n')) return null;
@@ -101,6 +111,12 @@ function splice(text: string, edit: Edit): string | null {
   const value = edit.do === 'append' ? [edit.value] : edit.value;
   const name = edit.path[edit.path.length - 1];
   const group = document.getIn(edit.path.slice(0, -1), true) ?? document.contents;
+  if (isMap(group) && group.flow && node === undefined && group.items.length > 0) {
+    const at = endOf(group.items.at(-1)?.value);
+    const inner = scalarText(edit.path, value);
+    const plain = value instanceof Object || /[[\]{},#\n]/.test(inner) ? JSON.stringify(value) : inner;
+    return at === null ? null : put(at, at, `, ${String(name)}: ${plain}`);
+  }
   if (!isMap(group) || group.flow || group.items.length === 0) return null;
   const indent = columnOf(text, group.range?.[0] ?? 0);
   const field = `${' '.repeat(indent)}${blockText({ [String(name)]: value }, indent)}\n`;
@@ -116,6 +132,39 @@ function splice(text: string, edit: Edit): string | null {
   if (text.slice(end, lineEnd(text, end)).trim() !== '') return null;
   const at = lineEnd(text, end);
   return put(start, at, lead(text, at) + field.slice(indent));
+}
+
+/** What goes with a list entry in block form (its lines), or with a field in braces (it and the comma before it). */
+function removedRange(
+  text: string,
+  document: Document,
+  path: FieldPath,
+): { from: number; to: number } | null {
+  const group = document.getIn(path.slice(0, -1), true);
+  const name = path.at(-1);
+  if (isSeq(group) && !group.flow && group.items.length > 1 && typeof name === 'number') {
+    const item = group.items[name] as Node | undefined;
+    const start = item?.range?.[0];
+    if (start === undefined) return null;
+    const from = text.lastIndexOf('\n', start - 1) + 1;
+    if (!/^\s*-\s+$/.test(text.slice(from, start))) return null;
+    const last = isMap(item) || isSeq(item) ? lastOffset(item) : item?.range?.[1];
+    return { from, to: lineEnd(text, last ?? start) };
+  }
+  if (isMap(group) && group.flow) {
+    const at = group.items.findIndex((p) => isScalar(p.key) && p.key.value === name);
+    const from = endOf(group.items[at - 1]?.value);
+    const to = endOf(group.items[at]?.value);
+    if (from === null || to === null || text.slice(from, to).includes('#')) return null;
+    return { from, to };
+  }
+  return null;
+}
+
+/** Offset just behind a value; null where it has no place of its own. */
+function endOf(node: unknown): number | null {
+  const range = isNode(node) ? node.range : null;
+  return range && range[1] > range[0] ? range[1] : null;
 }
 
 function scalarText(path: FieldPath, value: unknown): string {
