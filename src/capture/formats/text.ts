@@ -5,6 +5,7 @@ import type { CaptureBuilder } from '../store.ts';
 import { BusTable } from '../text/buses.ts';
 import { writeCsv } from '../text/csv.ts';
 import { emptyLineFrame, LINE, LINE_WORDS, type LineParser, lineParser } from '../text/lines.ts';
+import { type QuickLines, quickLines, type TextRun } from '../text/quick.ts';
 import { settleColumns } from '../text/settle.ts';
 import type { CaptureFormat, CaptureReader, ReadOptions } from './format.ts';
 
@@ -21,6 +22,8 @@ export const text: CaptureFormat = {
 const SAMPLE = 64 * 1024;
 const SAMPLE_LINES = 400;
 const LONGEST_LINE = 64 * 1024;
+/** So many lines one after the other for which the short way was of no use: it is not tried again. */
+const MOST_IN_VAIN = 100;
 /** Times from 1973 on count as absolute; smaller numbers are times since the recorder started. */
 const ABSOLUTE_S = 1e8;
 
@@ -31,15 +34,20 @@ class TextReader implements CaptureReader {
   readonly #options: ReadOptions;
   readonly #frame = emptyLineFrame();
   #parse: LineParser | null = null;
+  /** The short way, where the columns allow one and it gets somewhere. */
+  #quick: QuickLines | null = null;
+  #quickInVain = 0;
   /** Bytes held back: the sample until the columns are settled, then the start of a line that goes on in the next piece. */
   #held: Uint8Array = new Uint8Array(0);
-  #line = 0;
+  readonly #run: TextRun = {
+    originSeconds: 0,
+    originNanos: 0,
+    lastTime: Number.NEGATIVE_INFINITY,
+    line: 0,
+    backwards: 0,
+    firstBackwards: 0,
+  };
   #started = false;
-  #originSeconds = 0;
-  #originNanos = 0;
-  #lastTime = Number.NEGATIVE_INFINITY;
-  #backwards = 0;
-  #firstBackwards = 0;
   #skipped = new Map<number, { count: number; line: number }>();
   /** Lines before the first frame that give none, the header line among them. */
   #leading = 0;
@@ -98,9 +106,9 @@ class TextReader implements CaptureReader {
           : `${count} lines were skipped, the first of them line ${line}: it holds ${words}.`,
       );
     }
-    if (this.#backwards > 0) {
+    if (this.#run.backwards > 0) {
       this.notes.push(
-        `Time goes backwards ${this.#backwards === 1 ? 'once' : `${this.#backwards} times`}, first at line ${this.#firstBackwards}; frames stay in recorded order.`,
+        `Time goes backwards ${this.#run.backwards === 1 ? 'once' : `${this.#run.backwards} times`}, first at line ${this.#run.firstBackwards}; frames stay in recorded order.`,
       );
     }
     if (this.#into.busNames.size > 0) {
@@ -109,7 +117,7 @@ class TextReader implements CaptureReader {
     }
     if (this.#into.count === 0) {
       throw new CaptureError(
-        `No frame was found in ${this.#line === 1 ? '1 line' : `${this.#line} lines`}${this.#firstRefusal}: right would be lines such as 0.001000,0,1A0,0,f900 with a time, an identifier and a payload.`,
+        `No frame was found in ${this.#run.line === 1 ? '1 line' : `${this.#run.line} lines`}${this.#firstRefusal}: right would be lines such as 0.001000,0,1A0,0,f900 with a time, an identifier and a payload.`,
       );
     }
   }
@@ -129,11 +137,13 @@ class TextReader implements CaptureReader {
     if (!settled.layout.columns.some((column) => column.kind === 'time')) {
       this.notes.push('No column holds time: all frames stand at 0 s.');
     }
-    this.#parse = lineParser(settled.layout, this.#frame, new BusTable(this.#into.busNames));
+    const buses = new BusTable(this.#into.busNames);
+    this.#parse = lineParser(settled.layout, this.#frame, buses);
+    this.#quick = quickLines(settled.layout, buses);
   }
 
   #hold(bytes: Uint8Array): void {
-    if (bytes.length > LONGEST_LINE) throw tooLong(this.#line + 1);
+    if (bytes.length > LONGEST_LINE) throw tooLong(this.#run.line + 1);
     this.#held = bytes;
   }
 
@@ -142,6 +152,13 @@ class TextReader implements CaptureReader {
     const size = bytes.length;
     let from = 0;
     while (from < size) {
+      if (this.#quick !== null && this.#started) {
+        const stopped = this.#quick(bytes, from, this.#into, this.#run);
+        this.#quickInVain = stopped > from ? 0 : this.#quickInVain + 1;
+        if (this.#quickInVain === MOST_IN_VAIN) this.#quick = null;
+        if (stopped === size) return;
+        from = stopped;
+      }
       const end = bytes.indexOf(10, from);
       if (end < 0) {
         this.#hold(bytes.slice(from));
@@ -153,38 +170,41 @@ class TextReader implements CaptureReader {
   }
 
   #take(bytes: Uint8Array, from: number, to: number): void {
-    this.#line++;
+    this.#run.line++;
     const parse = this.#parse as LineParser;
     const code = parse(bytes, from, to);
     if (code !== LINE.frame) {
       if (code === LINE.blank || code === LINE.comment) return;
       if (!this.#started) {
         this.#leading++;
-        if (this.#firstRefusal === '' && !(this.#header === 'header' && this.#line === 1)) {
-          this.#firstRefusal = ` (line ${this.#line} holds ${LINE_WORDS[code]})`;
+        if (this.#firstRefusal === '' && !(this.#header === 'header' && this.#run.line === 1)) {
+          this.#firstRefusal = ` (line ${this.#run.line} holds ${LINE_WORDS[code]})`;
         }
         return;
       }
       const seen = this.#skipped.get(code);
       if (seen) seen.count++;
-      else this.#skipped.set(code, { count: 1, line: this.#line });
+      else this.#skipped.set(code, { count: 1, line: this.#run.line });
       return;
     }
     const frame = this.#frame;
     if (!this.#started) {
       this.#started = true;
       if (!frame.negative && frame.seconds >= ABSOLUTE_S) {
-        this.#originSeconds = frame.seconds;
-        this.#originNanos = Math.floor(frame.nanos);
-        this.#into.originNs = BigInt(this.#originSeconds) * 1_000_000_000n + BigInt(this.#originNanos);
+        this.#run.originSeconds = frame.seconds;
+        this.#run.originNanos = Math.floor(frame.nanos);
+        this.#into.originNs =
+          BigInt(this.#run.originSeconds) * 1_000_000_000n + BigInt(this.#run.originNanos);
       }
     }
     const sign = frame.negative ? -1 : 1;
     // One rounding only: the difference in nanoseconds is exact below 2^53.
     const time =
-      ((sign * frame.seconds - this.#originSeconds) * 1e9 + (sign * frame.nanos - this.#originNanos)) / 1e9;
-    if (time < this.#lastTime && this.#backwards++ === 0) this.#firstBackwards = this.#line;
-    this.#lastTime = time;
+      ((sign * frame.seconds - this.#run.originSeconds) * 1e9 +
+        (sign * frame.nanos - this.#run.originNanos)) /
+      1e9;
+    if (time < this.#run.lastTime && this.#run.backwards++ === 0) this.#run.firstBackwards = this.#run.line;
+    this.#run.lastTime = time;
     this.#into.add(time, frame.bus, frame.id, frame.flags, frame.length, frame.data, 0, frame.stored);
   }
 
@@ -209,14 +229,14 @@ class TextReader implements CaptureReader {
       }
       if (same < 0) {
         this.notes.push(
-          `The last line (${this.#line}) has no line end and may be cut short; it is kept as it is.`,
+          `The last line (${this.#run.line}) has no line end and may be cut short; it is kept as it is.`,
         );
         return;
       }
       if ((length[same] as number) <= (length[before] as number)) return;
       this.#into.dropLast();
     }
-    this.notes.push(`The last line (${this.#line}) was cut short and is left out.`);
+    this.notes.push(`The last line (${this.#run.line}) was cut short and is left out.`);
   }
 }
 

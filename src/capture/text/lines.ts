@@ -91,8 +91,9 @@ const SHIFT = { s: 0, ms: 3, us: 6, ns: 9 } as const;
 const CLOCK = -1;
 const DATE = -2;
 /** Bytes by DLC (ISO 11898-1). */
-const DLC_BYTES = [0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64];
-const IS_LENGTH = new Uint8Array(65);
+export const DLC_BYTES = [0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64];
+/** 1 where a frame can have so many payload bytes. */
+export const IS_LENGTH = new Uint8Array(65);
 for (const n of DLC_BYTES) IS_LENGTH[n] = 1;
 
 /** Tokens may stand in quotes or brackets; hex numbers may start with 0x. */
@@ -266,7 +267,7 @@ function detailOf(column: Column): number {
 }
 
 /** Quotes and brackets around a token. */
-function isWrap(byte: number): boolean {
+export function isWrap(byte: number): boolean {
   return byte === 34 || byte === 39 || byte === 40 || byte === 41 || byte === 91 || byte === 93;
 }
 
@@ -276,13 +277,13 @@ function saysYes(byte: number): boolean {
 }
 
 /** Whether the letter is one of those, in either case. */
-function isOneOf(byte: number, a: number, b: number, c = a): boolean {
+export function isOneOf(byte: number, a: number, b: number, c = a): boolean {
   const lower = byte | 32;
   return lower === a || lower === b || lower === c;
 }
 
 /** `FLAG` values of letters as in `FLAG_LETTERS`. */
-function lettersFlags(b: Uint8Array, from: number, to: number): number {
+export function lettersFlags(b: Uint8Array, from: number, to: number): number {
   let flags = 0;
   for (let at = from; at < to; at++) {
     switch ((b[at] as number) & 0xdf) {

@@ -7,11 +7,12 @@ export interface ExactTime {
   negative: boolean;
 }
 
-const NIBBLE = new Int8Array(256).fill(-1);
+/** Value of a hex digit by its byte; -1 for all others. */
+export const NIBBLE = new Int8Array(256).fill(-1);
 for (let d = 0; d < 10; d++) NIBBLE[48 + d] = d;
 for (let d = 0; d < 6; d++) NIBBLE[65 + d] = NIBBLE[97 + d] = 10 + d;
 
-const POW10 = Float64Array.from({ length: 16 }, (_, i) => 10 ** i);
+export const POW10 = Float64Array.from({ length: 16 }, (_, i) => 10 ** i);
 
 /** Where the digits start: behind 0x, if that is there. */
 export function afterPrefix(b: Uint8Array, from: number, to: number): number {
