@@ -6,6 +6,7 @@
  * A write (POST) needs the header `x-bywright-token` with the token that the served page carries in
  * `<meta name="bywright-token" content="…">`, and `content-type: application/json`.
  */
+import type { Cue, CueChange } from '../build/cueEdit.ts';
 import type { KeptProof as Kept } from '../build/evidence.ts';
 import type { ListeningStatus } from '../build/listen/index.ts';
 import type { BuildFile, Bus, Problem, Unit } from '../build/model.ts';
@@ -231,6 +232,70 @@ export interface SeriesReply {
   low: number[];
   high: number[];
 }
+
+/**
+ * `GET /api/captures/:name/overview?from=0&to=60&pixels=1000&frames=0`: packed columns (`capture/overview/packed.ts`), this
+ * as their head. Without `from` and `to` the whole recording. Per bus the columns `mean 0`, `low 0`, `high 0` of Float32: frames per
+ * second in cells of `cellS`, the first beginning at `start`; `low` and `high` are those of the finest cells within. Where the stretch
+ * holds at most `frames` frames (up to 4000), also the columns of `FrameWindow`.
+ */
+export interface OverviewHead {
+  /** Earliest and latest frame of the recording, seconds. */
+  first: number;
+  last: number;
+  from: number;
+  to: number;
+  /** Frames in the stretch. */
+  count: number;
+  hasFrames: boolean;
+  start: number;
+  cellS: number;
+  /** Width of the finest cells that there are, seconds. */
+  finestS: number;
+  buses: { bus: number; name: string | null; frames: number }[];
+}
+
+/**
+ * `GET /api/captures/:name/lane?bus=0&id=1A2&ext=0&start=0&length=12&byteOrder=little&signed=false&from=0&to=60&pixels=1000`:
+ * one field over a stretch, asked as in `SeriesReply`, as packed columns of Float64 with this as their head: `time` and `value` of
+ * single frames with one more on either side, or `low` and `high` of `pixels` cells of `cellS`, NaN where a cell has no frame.
+ */
+export type LaneHead = {
+  from: number;
+  to: number;
+  /** Of the whole recording: frames that have the field, and the least and greatest raw value; null without a frame. */
+  frames: number;
+  range: { low: number; high: number } | null;
+} & ({ kind: 'single' } | { kind: 'cells'; start: number; cellS: number });
+
+/** `GET /api/captures/:name/cues`, and the reply to every change of them. */
+export interface CuesReply {
+  capture: string;
+  /** The YAML sheets that name this capture. */
+  sheets: {
+    file: string;
+    /** SHA-256 of the file, hex. */
+    hash: string;
+    cues: Cue[];
+    /** Places of cues of one name of which the later begins while the earlier lasts. */
+    overlaps: { earlier: number; later: number }[];
+  }[];
+  /** Where a first sheet would be written. */
+  newFile: string;
+  problems: Problem[];
+  /** Changes that `POST /api/captures/:name/cues/undo` (empty object as body) can take back. */
+  undo: number;
+}
+
+/** `POST /api/captures/:name/cues`; refused with 409 where the file no longer has this hash. */
+export interface CueChangeRequest {
+  file: string;
+  /** Of the file as the page knows it; null for a sheet that is not there yet. */
+  hash: string | null;
+  change: CueChange;
+}
+
+export type { Cue, CueChange } from '../build/cueEdit.ts';
 
 /** `GET /api/dictionary/:bus`, and the reply to accept and reject. */
 export interface DictionaryReply {

@@ -5,15 +5,19 @@ import { pageRoutes } from './pages.ts';
 import { errorReply, Refusal } from './refusal.ts';
 import { buildRoutes } from './routes/build.ts';
 import { captureRoutes } from './routes/captures.ts';
+import { cueRoutes } from './routes/cues.ts';
 import { dictionaryRoutes } from './routes/dictionary.ts';
 import { dossierRoutes } from './routes/dossier.ts';
 import { guardRoutes } from './routes/guard.ts';
 import { jobRoutes } from './routes/jobs.ts';
+import { overTimeRoutes } from './routes/overTime.ts';
 import type { Workbench } from './workbench.ts';
 
 const ROUTES: readonly ((app: Hono, workbench: Workbench) => void)[] = [
   buildRoutes,
   captureRoutes,
+  overTimeRoutes,
+  cueRoutes,
   dictionaryRoutes,
   guardRoutes,
   jobRoutes,

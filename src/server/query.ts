@@ -1,5 +1,6 @@
 /** Values of a query string, each checked; a wrong one is refused with its name and what would be right. */
 import { MAX_BASE_ID, MAX_EXTENDED_ID } from '../can/frame.ts';
+import type { FieldQuestion } from '../capture/overview/index.ts';
 import { Refusal } from './refusal.ts';
 
 export class Query {
@@ -38,9 +39,41 @@ export class Query {
     return messageId(this.#get('id'), this.integer('ext', 0, 1));
   }
 
+  /** A field of a message: `bus`, `id`, `ext`, `start`, `length`, `byteOrder`, `signed`, and `selector` where it stands behind one. */
+  field(): FieldQuestion {
+    const { id, extended } = this.message();
+    const signed = this.word('signed', ['false', 'true', 'magnitude'], 'false');
+    const field = {
+      byteOrder: this.word('byteOrder', ['little', 'big']),
+      signed: signed === 'magnitude' ? signed : signed === 'true',
+      start: this.integer('start', 0, 511),
+      length: this.integer('length', 1, 64),
+    } as const;
+    return {
+      bus: this.integer('bus', 0, 255),
+      id,
+      extended,
+      field,
+      selector: selectorOf(this.#get('selector')),
+    };
+  }
+
   text(name: string): string | undefined {
     return this.#get(name);
   }
+}
+
+/** "start:length:byteOrder:value" */
+function selectorOf(text: string | undefined): FieldQuestion['selector'] {
+  if (text === undefined) return null;
+  const parts = /^(\d{1,3}):(\d{1,2}):(little|big):(\d{1,10})$/.exec(text);
+  const [start, length, value] = [1, 2, 4].map((i) => Number(parts?.[i]));
+  if (parts === null || start! > 511 || length! < 1 || length! > 16)
+    throw new Refusal(400, 'selector: expected start:length:byteOrder:value, for example 0:8:little:2');
+  return {
+    field: { start: start!, length: length!, byteOrder: parts[3] as 'little' | 'big' },
+    value: value!,
+  };
 }
 
 export function messageId(text: unknown, ext: unknown): { id: number; extended: boolean } {

@@ -1,5 +1,6 @@
 /** Every error that leaves the server: one sentence, a status, never a stack. */
 import type { ContentfulStatusCode } from 'hono/utils/http-status';
+import type { z } from 'zod';
 import type { Problem } from '../build/model.ts';
 import type { ErrorReply } from './api.ts';
 
@@ -20,6 +21,7 @@ export class Refusal extends Error {
 const STATUS: Record<string, ContentfulStatusCode> = {
   CaptureError: 422,
   AcceptError: 409,
+  CueError: 409,
   SaveError: 409,
   LockError: 409,
   BridgeError: 422,
@@ -43,6 +45,14 @@ export function errorReply(error: unknown): { status: ContentfulStatusCode; body
 }
 
 /** One sentence; what no room has words for is called a mistake of the program. */
+/** A body that fits the schema. Throws `Refusal` 400 that names the first field which does not. */
+export function parsed<S extends z.ZodType>(schema: S, body: unknown): z.output<S> {
+  const result = schema.safeParse(body);
+  if (result.success) return result.data;
+  const issue = result.error.issues[0];
+  throw new Refusal(400, `${issue?.path.join('.') || 'the body'}: ${issue?.message ?? 'not as expected'}`);
+}
+
 export function sentenceOf(error: unknown): string {
   if (!(error instanceof Error)) return String(error);
   const code = (error as NodeJS.ErrnoException).code;

@@ -1,13 +1,14 @@
 /** What the server knows of the one build it serves: files read once and kept by content, jobs, listeners. */
 import { stat } from 'node:fs/promises';
 import { resolve } from 'node:path';
-import { openCapture } from '../build/cache/openCapture.ts';
+import { cachedHash, openCapture } from '../build/cache/openCapture.ts';
 import type { CaptureRead } from '../build/captureFile.ts';
 import { fileHash } from '../build/fileHash.ts';
 import { CAPTURES_FOLDER } from '../build/files.ts';
 import { loadBuild } from '../build/load.ts';
 import type { Build, Problem } from '../build/model.ts';
 import { buildRevision } from '../build/revision.ts';
+import type { Capture } from '../capture/store.ts';
 import type { Findings } from '../findings/model.ts';
 import type { Engines } from './engines.ts';
 import { Events } from './events.ts';
@@ -15,6 +16,7 @@ import { fileIn } from './files.ts';
 import { Jobs } from './jobs.ts';
 import { Kept } from './kept.ts';
 
+import { CaptureOverTime } from './overTime.ts';
 export interface Loaded {
   build: Build | null;
   problems: Problem[];
@@ -42,6 +44,8 @@ export class Workbench {
   /** Replies that were worked out, by what they depend on. */
   readonly views = new Kept<unknown>(VIEWS_KEPT);
   readonly #captures = new Kept<CaptureRead>(CAPTURES_KEPT);
+  /** Captures over time; they go when their frames go. */
+  readonly #overviews = new WeakMap<Capture, CaptureOverTime>();
   readonly #hashes = new Map<string, { stamp: string; hash: string }>();
   #loaded: Promise<Loaded> | null = null;
 
@@ -66,7 +70,7 @@ export class Workbench {
   /** Finds a capture by its file name and hashes it. Throws `Refusal`. */
   async openCapture(name: string): Promise<OpenCapture> {
     const { path, bytes } = await fileIn(this.folder, CAPTURES_FOLDER, name);
-    return { name, path, bytes, hash: await this.hash(path) };
+    return { name, path, bytes, hash: await this.hash(path, () => cachedHash(this.folder, name)) };
   }
 
   /** Its frames, from memory where it was read before. */
@@ -76,13 +80,26 @@ export class Workbench {
     );
   }
 
-  /** SHA-256 of a file in hex; read again only when its size, time or number changed. */
-  async hash(path: string): Promise<string> {
+  /** A capture over time, kept as long as its frames are. */
+  async overTime(capture: OpenCapture): Promise<CaptureOverTime> {
+    const frames = (await this.readCapture(capture)).capture;
+    const known = this.#overviews.get(frames);
+    if (known !== undefined) return known;
+    const made = new CaptureOverTime(frames);
+    this.#overviews.set(frames, made);
+    return made;
+  }
+
+  /**
+   * SHA-256 of a file in hex; read again only when its size, time or number changed. `told` may know it without reading:
+   * of a recording of some hundred megabytes that is a second before anything is seen.
+   */
+  async hash(path: string, told: () => Promise<string | null> = async () => null): Promise<string> {
     const { size, mtimeMs, ino } = await stat(path);
     const stamp = `${size} ${mtimeMs} ${ino}`;
     const known = this.#hashes.get(path);
     if (known?.stamp === stamp) return known.hash;
-    const hash = await fileHash(path);
+    const hash = (await told()) ?? (await fileHash(path));
     this.#hashes.set(path, { stamp, hash });
     return hash;
   }

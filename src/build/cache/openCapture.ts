@@ -63,6 +63,14 @@ export async function openCapture(
   return { ...read, notes, from: 'file', cached };
 }
 
+/** SHA-256 in hex of a capture's file where the cache knows it and the file has not been touched since; null otherwise. */
+export async function cachedHash(folder: string, name: string): Promise<string | null> {
+  const entry = await readEntry(folder, name);
+  if (typeof entry === 'string') return null;
+  const now = await stamp(join(folder, CAPTURES_FOLDER, name)).catch(() => null);
+  return now !== null && isUntouched(entry, now) ? entry.key.sha256 : null;
+}
+
 /** Whether the file is of a kind that the cache opens sooner than its own reader. */
 async function isSlow(path: string, format: string | undefined): Promise<boolean> {
   try {
@@ -127,9 +135,11 @@ async function fromCache(
 async function isSame(entry: Entry, path: string, hash: string | undefined): Promise<boolean> {
   if (hash) return hash === entry.key.sha256;
   const now = await stamp(path);
-  const settled = entry.stamp.lookedAtMs - now.changedMs > STAMP_MS;
-  if (settled && now.id === entry.stamp.id) return true;
-  return (await fileHash(path)) === entry.key.sha256;
+  return isUntouched(entry, now) || (await fileHash(path)) === entry.key.sha256;
+}
+
+function isUntouched(entry: Entry, now: Stamp): boolean {
+  return entry.stamp.lookedAtMs - now.changedMs > STAMP_MS && now.id === entry.stamp.id;
 }
 
 async function write(

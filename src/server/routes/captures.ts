@@ -4,7 +4,6 @@ import { toFindingsForm } from '../../findings/index.ts';
 import type { JobReply } from '../api.ts';
 import { findingsOf } from '../findingsJob.ts';
 import { Query } from '../query.ts';
-import { Refusal } from '../refusal.ts';
 import { captureView } from '../views/capture.ts';
 import { findingsView } from '../views/findings.ts';
 import { loadView } from '../views/load.ts';
@@ -45,13 +44,8 @@ export function captureRoutes(app: Hono, workbench: Workbench): void {
 
   app.get('/api/captures/:name/series', async (c) => {
     const query = new Query((name) => c.req.query(name));
-    const { id, extended } = query.message();
     const question = {
-      bus: query.integer('bus', 0, 255),
-      id,
-      extended,
-      field: fieldOf(query),
-      selector: selectorOf(query.text('selector')),
+      ...query.field(),
       fromS: query.number('from', Number.NEGATIVE_INFINITY),
       toS: query.number('to', Number.POSITIVE_INFINITY),
       points: query.integer('points', 10, 4000, 800),
@@ -60,28 +54,4 @@ export function captureRoutes(app: Hono, workbench: Workbench): void {
     const { capture } = await workbench.readCapture(file);
     return c.json(seriesView(capture, question));
   });
-}
-
-function fieldOf(query: Query) {
-  const byteOrder = query.word('byteOrder', ['little', 'big']);
-  const signed = query.word('signed', ['false', 'true', 'magnitude'], 'false');
-  return {
-    start: query.integer('start', 0, 511),
-    length: query.integer('length', 1, 64),
-    byteOrder,
-    signed: signed === 'magnitude' ? signed : signed === 'true',
-  };
-}
-
-/** "start:length:byteOrder:value" */
-function selectorOf(text: string | undefined) {
-  if (text === undefined) return null;
-  const parts = /^(\d{1,3}):(\d{1,2}):(little|big):(\d{1,10})$/.exec(text);
-  const [start, length, value] = [1, 2, 4].map((i) => Number(parts?.[i]));
-  if (parts === null || start! > 511 || length! < 1 || length! > 16)
-    throw new Refusal(400, 'selector: expected start:length:byteOrder:value, for example 0:8:little:2');
-  return {
-    field: { start: start!, length: length!, byteOrder: parts[3] as 'little' | 'big' },
-    value: value!,
-  };
 }

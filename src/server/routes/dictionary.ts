@@ -9,7 +9,7 @@ import type { DictionaryReply, FindingKey } from '../api.ts';
 import { jsonBody } from '../door.ts';
 import { findingsOf } from '../findingsJob.ts';
 import { messageId } from '../query.ts';
-import { Refusal } from '../refusal.ts';
+import { parsed, Refusal } from '../refusal.ts';
 import type { Workbench } from '../workbench.ts';
 
 const key = z.strictObject({
@@ -93,11 +93,4 @@ async function foundMessage(
   if (message === undefined)
     throw new Refusal(404, `the capture has no message ${where.id} on bus ${busName} (number ${bus.number})`);
   return message;
-}
-
-function parsed<S extends z.ZodType>(schema: S, body: unknown): z.output<S> {
-  const result = schema.safeParse(body);
-  if (result.success) return result.data;
-  const issue = result.error.issues[0];
-  throw new Refusal(400, `${issue?.path.join('.') || 'the body'}: ${issue?.message ?? 'not as expected'}`);
 }

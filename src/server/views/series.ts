@@ -1,16 +1,11 @@
 /** One field over time, thinned so that no peak is lost: the least and greatest raw value of each interval. */
-import { type BitField, bytesNeeded, readBits, readRaw, type Signedness } from '../../can/bits.ts';
+import { bytesNeeded, readBits, readRaw } from '../../can/bits.ts';
 import { FLAG } from '../../can/frame.ts';
+import type { FieldQuestion } from '../../capture/overview/index.ts';
 import type { Capture } from '../../capture/store.ts';
 import type { SeriesReply } from '../api.ts';
 
-export interface SeriesQuestion {
-  bus: number;
-  id: number;
-  extended: boolean;
-  field: BitField & { signed: Signedness };
-  /** Only frames in which this field has this value. */
-  selector: { field: BitField; value: number } | null;
+export interface SeriesQuestion extends FieldQuestion {
   fromS: number;
   toS: number;
   points: number;
