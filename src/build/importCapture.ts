@@ -1,14 +1,14 @@
 /** Takes a recording into a build: `captures/` then holds it in a form that needs no guessing. */
 
-import { randomUUID } from 'node:crypto';
-import { copyFile, mkdir, rename, rm, stat } from 'node:fs/promises';
+import { rm, stat } from 'node:fs/promises';
 import { basename, join } from 'node:path';
-import { CaptureError } from '../capture/error.ts';
 import { timeSpan } from '../capture/span.ts';
-import { type CaptureReadOptions, readCaptureFile, writeCaptureFile } from './captureFile.ts';
-import { codeOf } from './disk.ts';
+import { type CaptureReadOptions, readCaptureFile } from './captureFile.ts';
 import { CAPTURES_FOLDER } from './files.ts';
-import { LockError, withLock } from './lock.ts';
+import { removeLeftIncoming } from './incomingFiles.ts';
+import { ImportError, keepReady, keptName, readyCapture, refuseTaken, sameContent } from './keepCapture.ts';
+
+export { ImportError } from './keepCapture.ts';
 
 export interface ImportedCapture {
   /** File name in `captures/`. */
@@ -20,9 +20,6 @@ export interface ImportedCapture {
   /** What was kept and what not. */
   notes: string[];
 }
-
-/** A recording could not be taken in. */
-export class ImportError extends Error {}
 
 /**
  * Reads `file` whole, so that nothing unreadable gets in, and keeps it: formats that describe themselves as they are,
@@ -36,39 +33,27 @@ export async function importCapture(
   options: CaptureReadOptions = {},
 ): Promise<ImportedCapture> {
   await refuseNoBuild(folder);
-  const { capture, format, guess, notes } = await readCaptureFile(file, options);
+  await removeLeftIncoming(folder);
+  const read = await readCaptureFile(file, options);
+  const { capture, guess } = read;
   if (capture.count === 0) throw new ImportError(`${file}: no frame could be read; ${guess}`);
-  // A pipe gives its bytes once.
-  const asItIs = format !== 'text' && (await stat(file)).isFile();
-  const name = keptName(basename(file), asItIs);
-  const target = join(folder, CAPTURES_FOLDER, name);
-  const refuseTaken = async () => {
-    if (await exists(target))
-      throw new ImportError(`${target}: this name is taken; rename the recording first, nothing was changed`);
-  };
-  await refuseTaken();
-  const temporary = join(folder, CAPTURES_FOLDER, `.${name}.${randomUUID().slice(0, 8)}.tmp`);
+  const name = keptName(basename(file), (await stat(file)).isFile() ? read.format : 'text');
+  await refuseTaken(folder, name);
+  const ready = await readyCapture(folder, file, read, 'copy', options.signal);
   try {
-    await mkdir(join(folder, CAPTURES_FOLDER), { recursive: true });
-    if (asItIs) await copyFile(file, temporary);
-    else await writeCaptureFile(temporary, capture, 'pcapng');
+    const same = await sameContent(folder, ready);
     options.signal?.throwIfAborted();
-    await withLock(folder, async () => {
-      await refuseTaken();
-      await rename(temporary, target);
-    });
+    await keepReady(folder, ready, name);
+    const notes = same === null ? read.notes : [...read.notes, sameNote(same)];
+    return { name, frames: capture.count, seconds: timeSpan(capture.time).seconds, guess, notes };
   } catch (error) {
-    await rm(temporary, { force: true }).catch(() => undefined);
-    if (error instanceof ImportError || error instanceof LockError || options.signal?.aborted) throw error;
-    throw new ImportError(`${target} ${keepFailure(error)}: nothing was changed`);
+    await rm(ready.path, { force: true }).catch(() => undefined);
+    throw error;
   }
-  return { name, frames: capture.count, seconds: timeSpan(capture.time).seconds, guess, notes };
 }
 
-/** Self-describing recordings keep their name, others become pcapng; a name with a dot in front would be out of sight. */
-function keptName(name: string, asItIs: boolean): string {
-  const seen = name.replace(/^\.+/, '') || 'recording';
-  return asItIs ? seen : `${seen.replace(/\.gz$/i, '').replace(/\.[^.]*$/, '')}.pcapng`;
+function sameNote(name: string): string {
+  return `${join(CAPTURES_FOLDER, name)} has the same content, byte for byte: one of the two can go.`;
 }
 
 async function refuseNoBuild(folder: string): Promise<void> {
@@ -84,21 +69,4 @@ async function refuseNoBuild(folder: string): Promise<void> {
   throw new ImportError(
     `${folder}: no build.yaml there, so this is no build; start one with \`bywright new\`, nothing was changed`,
   );
-}
-
-async function exists(path: string): Promise<boolean> {
-  return stat(path).then(
-    () => true,
-    () => false,
-  );
-}
-
-function keepFailure(error: unknown): string {
-  const code = codeOf(error instanceof CaptureError ? error.cause : error);
-  if (code === 'ENOSPC' || code === 'EDQUOT')
-    return 'could not be kept because the disk is full; free some space and repeat';
-  if (code === 'EACCES' || code === 'EPERM')
-    return 'could not be kept because this user may not write there; change the permission and repeat';
-  if (code === 'EROFS') return 'could not be kept because the disk is read-only';
-  return `could not be kept (${code})`;
 }

@@ -4,6 +4,7 @@ import { mkdir, open, readFile, stat, unlink } from 'node:fs/promises';
 import { hostname, uptime } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
+import { isAlive } from './alive.ts';
 import { codeOf } from './disk.ts';
 
 export interface LockHolder {
@@ -116,16 +117,6 @@ function isStale(holder: LockHolder): boolean {
   const since = Date.parse(holder.since);
   if (!(since >= Date.now() - uptime() * 1000 - 1000)) return true;
   return !isAlive(holder.pid);
-}
-
-function isAlive(pid: number): boolean {
-  if (pid === process.pid) return true;
-  try {
-    process.kill(pid, 0);
-    return true;
-  } catch (error) {
-    return codeOf(error) === 'EPERM';
-  }
 }
 
 /** Removes a stale lock. Only one process at a time may, so that nobody removes the lock of one that was quicker. */

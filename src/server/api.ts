@@ -4,12 +4,14 @@
  * Every reply is JSON unless said otherwise; an error is an `ErrorReply` with status 4xx or 5xx. Identifiers travel as in
  * `findings/1`: upper-case hex, 3 digits for 11 bits and 8 for 29 bits, with `ext` 0 or 1. Bits are AUTOSAR numbers.
  * A write (POST) needs the header `x-bywright-token` with the token that the served page carries in
- * `<meta name="bywright-token" content="…">`, and `content-type: application/json`.
+ * `<meta name="bywright-token" content="…">`, and `content-type: application/json`; only a recording comes as
+ * `application/octet-stream`.
  */
 import type { Cue, CueChange } from '../build/cueEdit.ts';
 import type { KeptProof as Kept } from '../build/evidence.ts';
 import type { ListeningStatus } from '../build/listen/index.ts';
 import type { BuildFile, Bus, Problem, Unit } from '../build/model.ts';
+import type { TextPreview } from '../capture/text/preview.ts';
 import type { Dictionary, StoredEvidence } from '../dictionary/model.ts';
 import type { Evidence } from '../findings/model.ts';
 import type { GuardPlan } from '../guard/model.ts';
@@ -123,6 +125,60 @@ export interface LoadReply {
     bitsPerSecond: number[];
   }[];
 }
+
+/** `GET /api/incoming`: recordings that a page sent and that wait to be accepted or refused. */
+export interface IncomingReply {
+  waiting: IncomingFile[];
+  /** Larger recordings are not taken over a page. */
+  largestBytes: number;
+  /** What the disk of the build has left; null where it does not tell. */
+  freeBytes: number | null;
+}
+
+/** `POST /api/incoming?name=drive.csv` with the bytes of the file as body → 201 with this. */
+export interface IncomingFile {
+  id: string;
+  /** Name that the file had. */
+  name: string;
+  bytes: number;
+}
+
+/** `GET /api/incoming/:id`, `GET /api/incoming/:id?columns=time,bus,id,ext,data`: 200 with this, or 202 with a `JobReply` while it is read. */
+export interface IncomingReading {
+  file: IncomingFile;
+  /** What it holds; null where it could not be read, `error` then says why. */
+  read: {
+    format: string;
+    guess: string;
+    notes: string[];
+    frames: number;
+    seconds: number;
+    /** Time of the first frame, ISO 8601 UTC; null where the recording holds relative time only. */
+    origin: string | null;
+    /** `ids` are the first few of `messages` identifiers. */
+    buses: { bus: number; name: string | null; frames: number; messages: number; ids: string[] }[];
+  } | null;
+  error: string | null;
+  /** For text, also where it could not be read: how the first lines were read by the inferred and the named columns. */
+  text: TextPreview | null;
+  /** How it would be kept; null where it could not be read. */
+  keep: {
+    name: string;
+    /** The same name where it is free, else one like it that is. */
+    free: string;
+    form: 'asItIs' | 'pcapng';
+    /** The recording of `captures/` with the same bytes. */
+    sameAs: string | null;
+  } | null;
+}
+
+/** `POST /api/incoming/:id/accept` → 201 `{ name }`; `columns` as in the reading that was looked at. */
+export interface IncomingAccept {
+  name: string;
+  columns?: string;
+}
+
+/** `POST /api/incoming/:id/refuse` (empty object as body) → 200 `IncomingReply`; what was sent is deleted. */
 
 /** A bracket under the payload strip, in `findings/1` words. */
 export interface FoundSignalForm {
@@ -381,7 +437,7 @@ export interface JobsReply {
 
 export interface Job {
   id: string;
-  kind: 'findings' | 'proof';
+  kind: 'findings' | 'proof' | 'reading';
   /** Capture file name, or "guard". */
   subject: string;
   state: 'running' | 'done' | 'failed' | 'cancelled';

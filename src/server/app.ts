@@ -9,6 +9,7 @@ import { cueRoutes } from './routes/cues.ts';
 import { dictionaryRoutes } from './routes/dictionary.ts';
 import { dossierRoutes } from './routes/dossier.ts';
 import { guardRoutes } from './routes/guard.ts';
+import { incomingRoutes } from './routes/incoming.ts';
 import { jobRoutes } from './routes/jobs.ts';
 import { overTimeRoutes } from './routes/overTime.ts';
 import type { Workbench } from './workbench.ts';
@@ -18,6 +19,7 @@ const ROUTES: readonly ((app: Hono, workbench: Workbench) => void)[] = [
   captureRoutes,
   overTimeRoutes,
   cueRoutes,
+  incomingRoutes,
   dictionaryRoutes,
   guardRoutes,
   jobRoutes,

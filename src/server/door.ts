@@ -5,7 +5,11 @@
 import { createHash, timingSafeEqual } from 'node:crypto';
 import type { MiddlewareHandler } from 'hono';
 import { TOKEN_HEADER } from './api.ts';
+import { bodyPieces } from './body.ts';
 import { Refusal } from './refusal.ts';
+
+/** Where a recording is sent to: the one write whose body is no JSON and may be large (incoming.ts holds its limit). */
+export const RECORDING_PATH = '/api/incoming';
 
 /** Largest body of a request, bytes; the largest honest one is an acceptance with a long note. */
 export const MAX_BODY_BYTES = 64 * 1024;
@@ -31,17 +35,26 @@ export function door(key: DoorKey): MiddlewareHandler {
     const isPage = !c.req.path.startsWith('/api/');
     if (site !== undefined && !['same-origin', 'none'].includes(site) && !isPage)
       throw new Refusal(403, 'a page of another site may not ask this server');
-    if (!['GET', 'HEAD'].includes(c.req.method)) checkWrite(c.req.method, (name) => c.req.header(name), key);
+    if (!['GET', 'HEAD'].includes(c.req.method))
+      checkWrite(c.req.method, c.req.path, (name) => c.req.header(name), key);
     await next();
   };
 }
 
-function checkWrite(method: string, header: (name: string) => string | undefined, key: DoorKey): void {
+function checkWrite(
+  method: string,
+  path: string,
+  header: (name: string) => string | undefined,
+  key: DoorKey,
+): void {
   if (method !== 'POST') throw new Refusal(405, `${shown(method)} is not used here; only GET and POST`);
   if (!sameText(header(TOKEN_HEADER) ?? '', key.token))
     throw new Refusal(403, 'this change needs the token of a page served by this server; reload the page');
   const type = (header('content-type') ?? '').split(';')[0]!.trim().toLowerCase();
-  if (type !== 'application/json') throw new Refusal(415, 'the body has to be application/json');
+  // Neither type can be sent by a form of another site.
+  const wanted = path === RECORDING_PATH ? 'application/octet-stream' : 'application/json';
+  if (type !== wanted) throw new Refusal(415, `the body has to be ${wanted}`);
+  if (path === RECORDING_PATH) return;
   const length = Number(header('content-length') ?? 0);
   if (length > MAX_BODY_BYTES) throw tooLarge();
 }
@@ -51,7 +64,7 @@ export async function jsonBody(request: Request): Promise<Record<string, unknown
   const parts: Uint8Array[] = [];
   let size = 0;
   // Counted while it comes in: the announced length may be missing or a lie.
-  for await (const part of request.body ?? []) {
+  for await (const part of bodyPieces(request.body)) {
     size += part.length;
     if (size > MAX_BODY_BYTES) throw tooLarge();
     parts.push(part);

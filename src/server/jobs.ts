@@ -81,8 +81,12 @@ export class Jobs {
     return { ...entry.job };
   }
 
+  cancelWhere(key: (key: string) => boolean): void {
+    for (const entry of this.#entries) if (key(entry.key)) this.cancel(entry.job.id);
+  }
+
   cancelAll(): void {
-    for (const { job } of this.#entries) this.cancel(job.id);
+    this.cancelWhere(() => true);
   }
 
   async #run(entry: Entry, work: JobWork): Promise<void> {

@@ -24,6 +24,7 @@ const STATUS: Record<string, ContentfulStatusCode> = {
   CueError: 409,
   SaveError: 409,
   LockError: 409,
+  ImportError: 409,
   BridgeError: 422,
   LogicError: 422,
 };
@@ -44,7 +45,6 @@ export function errorReply(error: unknown): { status: ContentfulStatusCode; body
   return { status: statusOf(error), body: { error: sentenceOf(error) } };
 }
 
-/** One sentence; what no room has words for is called a mistake of the program. */
 /** A body that fits the schema. Throws `Refusal` 400 that names the first field which does not. */
 export function parsed<S extends z.ZodType>(schema: S, body: unknown): z.output<S> {
   const result = schema.safeParse(body);
@@ -53,6 +53,7 @@ export function parsed<S extends z.ZodType>(schema: S, body: unknown): z.output<
   throw new Refusal(400, `${issue?.path.join('.') || 'the body'}: ${issue?.message ?? 'not as expected'}`);
 }
 
+/** One sentence; what no room has words for is called a mistake of the program. */
 export function sentenceOf(error: unknown): string {
   if (!(error instanceof Error)) return String(error);
   const code = (error as NodeJS.ErrnoException).code;

@@ -4,6 +4,7 @@ import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import { createAdaptorServer } from '@hono/node-server';
+import { removeLeftIncoming } from '../build/incomingFiles.ts';
 import { packageRoot } from '../build/packageRoot.ts';
 import { createApp } from './app.ts';
 import { ENGINES, type Engines } from './engines.ts';
@@ -43,9 +44,10 @@ export async function startServer(folder: string, options: ServerOptions = {}): 
   const key = { token, port: () => port };
   const app = createApp(workbench, key, options.webFolder ?? join(packageRoot(), 'dist', 'web'));
   const server = createAdaptorServer({ fetch: app.fetch, createServer }) as Server;
-  // A request has to come in whole within this time; answers may take as long as they need.
-  server.requestTimeout = 30_000;
+  // A recording may take long to come in; a body that stops coming is given up sooner (body.ts).
+  server.requestTimeout = 2 * 3600_000;
   server.headersTimeout = 10_000;
+  await removeLeftIncoming(folder);
   port = await listening(server, options.port ?? 0);
   const watching = watchBuild(folder, await folderMark(folder), (revision) =>
     workbench.events.send({ event: 'changed', data: { revision } }),
@@ -64,6 +66,7 @@ export async function startServer(folder: string, options: ServerOptions = {}): 
       const closed = new Promise<void>((resolve) => server.close(() => resolve()));
       server.closeAllConnections();
       await closed;
+      await workbench.incoming.removeAll();
     },
   };
 }

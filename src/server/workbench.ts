@@ -13,10 +13,11 @@ import type { Findings } from '../findings/model.ts';
 import type { Engines } from './engines.ts';
 import { Events } from './events.ts';
 import { fileIn } from './files.ts';
+import { Incoming } from './incoming.ts';
 import { Jobs } from './jobs.ts';
 import { Kept } from './kept.ts';
-
 import { CaptureOverTime } from './overTime.ts';
+
 export interface Loaded {
   build: Build | null;
   problems: Problem[];
@@ -43,18 +44,20 @@ export class Workbench {
   readonly findings = new Kept<Findings>(FINDINGS_KEPT);
   /** Replies that were worked out, by what they depend on. */
   readonly views = new Kept<unknown>(VIEWS_KEPT);
-  readonly #captures = new Kept<CaptureRead>(CAPTURES_KEPT);
   /** Captures over time; they go when their frames go. */
   readonly #overviews = new WeakMap<Capture, CaptureOverTime>();
+  readonly #captures = new Kept<CaptureRead>(CAPTURES_KEPT);
   readonly #hashes = new Map<string, { stamp: string; hash: string }>();
   #loaded: Promise<Loaded> | null = null;
 
+  readonly incoming: Incoming;
   readonly engines: Engines;
   /** Tells listeners of changes that the server made itself, without waiting for the system; set when watching. */
   lookForChanges: () => Promise<void> = async () => {};
 
   constructor(folder: string, engines: Engines) {
     this.folder = resolve(folder);
+    this.incoming = new Incoming(this.folder);
     this.engines = engines;
   }
 

@@ -49,7 +49,11 @@ export function Failure({ error }: { error: AskError }) {
 export function JobLine({ job }: { job: Job }) {
   const [error, setError] = useState<AskError | null>(null);
   const percent = Math.round(100 * job.fraction);
-  const what = job.kind === 'proof' ? 'Proving' : `Working out ${job.subject}`;
+  const what = {
+    proof: 'Proving',
+    findings: `Working out ${job.subject}`,
+    reading: `Reading ${job.subject}`,
+  }[job.kind];
   const stop = () =>
     tell(`/api/cancel/${encodeURIComponent(job.id)}`, {}).then(
       () => setError(null),

@@ -2,6 +2,7 @@
 import type { ListeningStatus } from '../../src/build/listen/status.ts';
 import type { BuildReply } from '../../src/server/api.ts';
 import { useLive } from '../data/use.ts';
+import { Incoming } from '../parts/Incoming.tsx';
 import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { addressOf, type Route } from '../route.ts';
@@ -21,10 +22,9 @@ export function CapturesSheet({ route, reply }: { route: Route; reply: BuildRepl
     >
       <Section
         notes={
-          <Note title="A new recording">
-            Copy it into <code>captures/</code>: the list follows. A cue sheet in <code>cues/</code> says what
-            was done when; recordings with cues tell much more than recordings without. The command{' '}
-            <code>bywright listen</code> records a live bus.
+          <Note title="More to each">
+            A cue sheet in <code>cues/</code> says what was done when; recordings with cues tell much more
+            than recordings without. The command <code>bywright listen</code> records a live bus.
           </Note>
         }
       >
@@ -71,6 +71,20 @@ export function CapturesSheet({ route, reply }: { route: Route; reply: BuildRepl
           </table>
         )}
       </Section>
+      {build && (
+        <Section
+          title="Take in a recording"
+          notes={
+            <Note title="What can be read">
+              pcap, pcapng, MDF 4, Parquet, and text of any column order, each also gzipped. What is damaged
+              is kept up to the damage, and the notes say what is missing. A file copied into{' '}
+              <code>captures/</code> by hand is listed, too.
+            </Note>
+          }
+        >
+          <Incoming />
+        </Section>
+      )}
     </Sheet>
   );
 }

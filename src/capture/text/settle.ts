@@ -11,6 +11,11 @@ export interface Settled {
   guess: string;
   /** Whether a line before the first frame names the columns. */
   header: 'header' | 'none';
+  /** 0–1 where the columns were inferred; null where a header of our own or the user names them. */
+  confidence: number | null;
+  /** Sample lines that give a frame, of how many. */
+  fits: number;
+  of: number;
 }
 
 /**
@@ -21,7 +26,10 @@ export function settleColumns(lines: readonly string[], columns: string | undefi
   if (columns) return named(columns, lines);
   const header = lines[0] ?? '';
   const own = csvLayout(header);
-  if (own) return { layout: own, guess: `CSV with the header line ${header.trim()}`, header: 'header' };
+  if (own) {
+    const guess = `CSV with the header line ${header.trim()}`;
+    return { layout: own, guess, header: 'header', confidence: null, ...fitsOf(lines.slice(1), own) };
+  }
   const found = inferLayout(lines);
   if ('missing' in found) {
     throw new CaptureError(
@@ -29,7 +37,23 @@ export function settleColumns(lines: readonly string[], columns: string | undefi
     );
   }
   const confidence = `confidence ${found.confidence.toFixed(2)}; ${found.fits} of ${found.lines} sample lines fit`;
-  return { layout: found.layout, guess: `${found.words} (${confidence})`, header: found.header };
+  return {
+    layout: found.layout,
+    guess: `${found.words} (${confidence})`,
+    header: found.header,
+    confidence: found.confidence,
+    fits: found.fits,
+    of: found.lines,
+  };
+}
+
+function fitsOf(lines: readonly string[], layout: TextLayout): { fits: number; of: number } {
+  const parse = lineParser(layout, emptyLineFrame(), { number: () => 0 });
+  const bytes = lines.filter((line) => line.trim() !== '').map((line) => new TextEncoder().encode(line));
+  return {
+    fits: bytes.filter((line) => parse(line, 0, line.length) === LINE.frame).length,
+    of: bytes.length,
+  };
 }
 
 /** The user's columns with the separator with which most sample lines fit. */
@@ -59,5 +83,8 @@ function named(words: string, lines: readonly string[]): Settled {
     layout: best,
     guess: `${layoutWords(best)} (columns as named; ${bestFits} of ${sample.length} sample lines fit)`,
     header: bestFirst > 0 ? 'header' : 'none',
+    confidence: null,
+    fits: bestFits,
+    of: sample.length,
   };
 }

@@ -88,7 +88,7 @@ function busesOf(capture: Capture, messages: MessageSummary[], known: Known): Ca
 }
 
 /** The origin is stored in nanoseconds; shown to the microsecond. */
-function originText({ originNs, time, count }: Capture): string | null {
+export function originText({ originNs, time, count }: Capture): string | null {
   if (originNs === 0n || count === 0) return null;
   const ns = originNs + BigInt(Math.round((time[0] as number) * 1e9));
   const seconds = new Date(Number(ns / 1_000_000_000n) * 1000).toISOString().slice(0, 19);
