@@ -1,7 +1,7 @@
 /** What most commands start with: read captures with progress, load a build or say what is wrong with it. */
 
 import { existsSync } from 'node:fs';
-import { basename, dirname, join } from 'node:path';
+import { basename, dirname, join, resolve } from 'node:path';
 import { openCapture } from '../build/cache/openCapture.ts';
 import { type CaptureRead, type CaptureReadOptions, readCaptureFile } from '../build/captureFile.ts';
 import { CAPTURES_FOLDER } from '../build/files.ts';
@@ -48,9 +48,15 @@ export async function readCaptures(
 
 /** A recording that lies in the captures of a build is opened through that build's cache. */
 function readAt(path: string, options: CaptureReadOptions): Promise<CaptureRead> {
-  const build = dirname(dirname(path));
-  const kept = basename(dirname(path)) === CAPTURES_FOLDER && existsSync(join(build, 'build.yaml'));
-  return kept ? openCapture(build, basename(path), options) : readCaptureFile(path, options);
+  const build = buildAround(path);
+  return build === null ? readCaptureFile(path, options) : openCapture(build, basename(path), options);
+}
+
+/** The folder of the build in whose captures the recording lies, or null. */
+export function buildAround(path: string): string | null {
+  const folder = dirname(resolve(path));
+  const build = dirname(folder);
+  return basename(folder) === CAPTURES_FOLDER && existsSync(join(build, 'build.yaml')) ? build : null;
 }
 
 /** Loads a build for use; cautions go to standard error. Throws `BuildProblems` with all that stands in the way. */

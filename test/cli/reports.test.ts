@@ -1,10 +1,11 @@
 /** `talks` and `health` on small recordings, through the command line as it is parsed for a user. */
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { copyFileSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { afterAll, afterEach, describe, expect, test, vi } from 'vitest';
 import { EXIT } from '../../src/cli/exit.ts';
 import { main } from '../../src/cli/main.ts';
+import { wagtail } from '../build/folder.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'bywright reports '));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -114,6 +115,29 @@ describe('health', () => {
     expect(out).toMatch(/0 +1,998 +[\d,]+ +\d\.\d %/);
     expect((await run('health', drive)).out).toContain('its load needs a bit rate (--bit-rate)');
     expect((await run('health', drive, '--bit-rate', '0=10000')).out).toContain('load cannot be');
+  });
+
+  test('takes the bit rates from the build in which the recording lies, unless told others', async () => {
+    const build = mkdtempSync(join(folder, 'van '));
+    for (const [name, content] of Object.entries(wagtail())) {
+      mkdirSync(dirname(join(build, name)), { recursive: true });
+      writeFileSync(join(build, name), content);
+    }
+    mkdirSync(join(build, 'captures'));
+    const kept = join(build, 'captures', 'drive.csv');
+    copyFileSync(drive, kept);
+    const loads = async (...args: string[]) => {
+      const { out, err } = await run('health', ...args, '--json');
+      return { mean: JSON.parse(out).buses[0].load.mean, err };
+    };
+    const asTold = await loads(drive, '--bit-rate', '500000');
+    const known = await loads(kept);
+    expect(asTold.mean).toBeGreaterThan(0);
+    expect(known.mean).toBe(asTold.mean);
+    expect(known.err).toContain('bit rates from buses.yaml, bit/s: bus 0 500,000, bus 1 500,000');
+    expect((await loads(kept, '--bit-rate', '250000')).mean).toBeCloseTo(2 * asTold.mean, 5);
+    // Of the one outside nothing is known.
+    expect((await loads(kept, drive)).mean).toBeNull();
   });
 
   test('prints the form health/1 and nothing else on standard output', async () => {

@@ -1,6 +1,7 @@
 import { Command, InvalidArgumentError } from 'commander';
 import { conversationsOf } from '../../capture/conversations.ts';
 import { healthOf } from '../../capture/health.ts';
+import { ratesOfBuilds } from '../busRates.ts';
 import { countersIn } from '../healthCounters.ts';
 import { healthForm } from '../healthForm.ts';
 import { healthTable } from '../healthTable.ts';
@@ -25,12 +26,19 @@ export function health(): Command {
       'report on a recording: load of each bus, errors, gaps, and per message rhythm, losses and second senders',
     )
     .argument('<capture...>', 'recordings of one car, any readable format')
-    .option('--bit-rate <rate>', 'bit/s of all buses, or by bus: 500000, or 0=500000,1=250000', ratesOf)
+    .option(
+      '--bit-rate <rate>',
+      'bit/s of all buses, or by bus: 500000, or 0=500000,1=250000; default: as the build says',
+      ratesOf,
+    )
     .option('--data-rate <rate>', 'bit/s of the data phase of CAN FD, in the same way', ratesOf)
     .option('--window <seconds>', 'window of the load', windowOf, 1)
     .option('--columns <names>', 'columns of a text capture where the guess is wrong')
     .option('--json', 'print the form health/1')
-    .addHelpText('after', '\nExample:\n  bywright health captures/drive-1.pcapng --bit-rate 500000')
+    .addHelpText(
+      'after',
+      '\nExample:\n  bywright health my-van/captures/drive-1.pcapng\n  bywright health drive.csv.gz --bit-rate 500000',
+    )
     .action(async (paths: string[], options: Options) => {
       const signal = stopOnInterrupt();
       const { capture } = await readCaptures(paths, { columns: options.columns, signal });
@@ -41,9 +49,10 @@ export function health(): Command {
       });
       counting.done(`${counters.length} messages count`);
       const step = stage('Health');
+      const known = await ratesOfBuilds(paths);
       const report = healthOf(capture, {
-        bitRates: byBus(options.bitRate),
-        dataBitRates: byBus(options.dataRate),
+        bitRates: options.bitRate ? byBus(options.bitRate) : known.bitRates,
+        dataBitRates: options.dataRate ? byBus(options.dataRate) : known.dataBitRates,
         windowS: options.window,
         counters,
         carriers: conversationsOf(capture, { signal }).carriers,
