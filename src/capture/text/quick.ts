@@ -134,19 +134,14 @@ export function quickLines(layout: TextLayout, buses: BusNumbers): QuickLines | 
           }
           case K.bus: {
             let byte = b[at] as number;
-            const next = b[at + 1] as number;
-            if (byte >= 48 && byte <= 57 && (next === separator || next === 10 || next === 13)) {
-              busNumber = byte - 48;
-              if ((heard & (1 << busNumber)) === 0) {
-                buses.number(b, at, at + 1);
-                heard |= 1 << busNumber;
-              }
-              at++;
-              break;
-            }
             if (byte <= 32 || isWrap(byte)) break lines;
             while (byte !== separator && byte > 32) byte = b[++at] as number;
-            if (at === tokenAt || isWrap(b[at - 1] as number)) break lines;
+            // Only what is surely the whole name may reach the bus table, which remembers it.
+            const isEnd = byte === separator || (c === lastColumn && byte === 10);
+            if (!isEnd || at === tokenAt || isWrap(b[at - 1] as number)) break lines;
+            busNumber = at === tokenAt + 1 ? (b[tokenAt] as number) - 48 : -1;
+            if (busNumber >= 0 && busNumber <= 9 && (heard & (1 << busNumber)) !== 0) break;
+            if (busNumber >= 0 && busNumber <= 9) heard |= 1 << busNumber;
             busNumber = buses.number(b, tokenAt, at);
             if (busNumber < 0) break lines;
             break;

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { randomOf } from '../../../bench/fuzz/random.ts';
 import { CaptureBuilder } from '../../../src/capture/store.ts';
 import { BusTable } from '../../../src/capture/text/buses.ts';
 import { parseColumns, type TextLayout } from '../../../src/capture/text/columns.ts';
@@ -49,6 +50,8 @@ function line(random: () => number, layout: TextLayout): string {
           `${below(2 ** 30)}`,
           `0x${hex(3)}`,
           '1FFFFFFF',
+          `00000${hex(2)}`,
+          `000000${hex(2)}`,
           '7ff',
           '800',
         ]);
@@ -59,7 +62,7 @@ function line(random: () => number, layout: TextLayout): string {
       case 'data':
         return hex(2 * size + (below(20) ? 0 : 1));
       case 'bytes':
-        return Array.from({ length: size }, () => of([hex(2), hex(2), `${below(260)}`])).join(
+        return Array.from({ length: size }, () => of([hex(2), hex(2), `${below(260)}`, `0${hex(2)}`])).join(
           layout.separator,
         );
       case 'joined':
@@ -96,9 +99,9 @@ describe('the short way', () => {
         fc.constantFrom(...LAYOUTS),
         fc.constantFrom(...SEPARATORS),
         fc.boolean(),
-        fc.infiniteStream(fc.double({ min: 0, max: 1, maxExcluded: true, noNaN: true })),
-        (words, separator, digits, stream) => {
-          const random = () => stream.next().value as number;
+        fc.integer(),
+        (words, separator, digits, seed) => {
+          const random = randomOf(seed, 0).unit;
           const columns = parseColumns(words);
           const extendedBy = columns.some(({ kind }) => kind === 'ext')
             ? 'column'
@@ -112,7 +115,9 @@ describe('the short way', () => {
           const otherNames = new Map<number, string>();
           const into = new CaptureBuilder(16);
           const taken = run();
-          const reader = quickLines(layout, new BusTable(names));
+          const buses = new BusTable(names);
+          const reader = quickLines(layout, buses);
+          const general = lineParser(layout, emptyLineFrame(), buses);
           if (reader === null) throw new Error(words);
           const frame = emptyLineFrame();
           const parse = lineParser(layout, frame, new BusTable(otherNames));
@@ -141,13 +146,13 @@ describe('the short way', () => {
             quick += into.count - before;
             all++;
             // The line at which it stopped is the general way's.
+            if (at > bytes.lastIndexOf(10)) break;
             const end = bytes.indexOf(10, at);
-            if (end < 0) break;
-            parse(bytes, at, end);
+            expect(general(bytes, at, end)).toBe(parse(bytes, at, end));
             at = end + 1;
           }
           expect(taken.line).toBe(into.count);
-          expect(names).toEqual(new Map([...otherNames].filter(([number]) => names.has(number))));
+          expect(names).toEqual(otherNames);
         },
       ),
       { numRuns: 400 },
