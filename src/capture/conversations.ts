@@ -1,8 +1,10 @@
 /**
  * Conversations of units in a capture, in one pass: messages of several frames put together (ISO 15765-2, J1939
- * transport, NMEA 2000 fast packets), faults of those that did not come whole, and diagnostic requests with their answers.
+ * transport, NMEA 2000 fast packets), faults of those that did not come whole, diagnostic requests with their
+ * answers, and requests for parameter groups with theirs.
  */
 import { type Exchanges, exchangesOf } from './conversations/exchanges.ts';
+import { type GroupRequest, groupRequestsOf } from './conversations/groupRequests.ts';
 import { FastPacketLink } from './conversations/links.ts';
 import type { IsoTpPair } from './conversations/peers.ts';
 import { type AnyLink, Switchboard } from './conversations/switchboard.ts';
@@ -10,6 +12,7 @@ import type { TransferFault, Transfers } from './conversations/transfers.ts';
 import type { Capture } from './store.ts';
 
 export { type Exchanges, OUTCOMES, type Outcome } from './conversations/exchanges.ts';
+export type { GroupRequest, RequestOutcome } from './conversations/groupRequests.ts';
 export type { IsoTpPair } from './conversations/peers.ts';
 export {
   TRANSFER_KINDS,
@@ -28,6 +31,8 @@ export interface ConversationOptions {
 export interface Conversations {
   transfers: Transfers;
   exchanges: Exchanges;
+  /** Requests for parameter groups of J1939 and NMEA 2000, with what came of them. */
+  groupRequests: GroupRequest[];
   /** At most 100 for each sender, in order of the recording. */
   faults: TransferFault[];
   /** How many there were. */
@@ -75,6 +80,7 @@ export function conversationsOf(capture: Capture, options: ConversationOptions =
   return {
     transfers,
     exchanges: all ? triedExchanges : exchangesOf(capture, transfers, pairs),
+    groupRequests: groupRequestsOf(capture, transfers),
     faults: kept
       .flatMap((link) => link.kept)
       .sort((a, b) => (a.frame < 0 ? end : a.frame) - (b.frame < 0 ? end : b.frame)),

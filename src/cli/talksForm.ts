@@ -4,7 +4,7 @@ import { formatId, MAX_EXTENDED_ID } from '../can/frame.ts';
 import { j1939Parts } from '../can/j1939.ts';
 import { type ObdValue, obdAnswerValues } from '../can/obd.ts';
 import { faultWords, HARMLESS } from '../can/transport/sink.ts';
-import { type Conversations, OUTCOMES, TRANSFER_KINDS } from '../capture/conversations.ts';
+import { type Conversations, type GroupRequest, OUTCOMES, TRANSFER_KINDS } from '../capture/conversations.ts';
 import type { Capture } from '../capture/store.ts';
 
 export function talksForm(capture: Capture, heard: Conversations): object {
@@ -31,6 +31,7 @@ export function talksForm(capture: Capture, heard: Conversations): object {
       };
     }),
     exchanges: firstOf(exchanges.count, Number.POSITIVE_INFINITY, (k) => exchangeForm(capture, heard, k)),
+    groupRequests: heard.groupRequests.map((request) => groupRequestForm(capture, heard, request)),
     faults: faults.map((f) => ({
       reason: f.reason,
       kept: HARMLESS.has(f.reason),
@@ -78,6 +79,31 @@ export function exchangeForm(capture: Capture, heard: Conversations, k: number) 
   };
 }
 
+/** One request for a parameter group, as the table and the form show it. */
+export function groupRequestForm(capture: Capture, heard: Conversations, request: GroupRequest) {
+  const { frame, bus, group, from, to, outcome, by, answer, transfer, delayS, alsoUnasked } = request;
+  return {
+    t: seconds(capture, frame),
+    bus,
+    group,
+    from,
+    to,
+    outcome,
+    by: by < 0 ? null : by,
+    delayMs: Number.isNaN(delayS) ? null : Number((delayS * 1000).toFixed(3)),
+    alsoUnasked,
+    frame,
+    answer: answer < 0 ? null : answer,
+    transfer: transfer < 0 ? null : transfer,
+    said: transfer >= 0 ? bytesHex(heard, transfer) : answer >= 0 ? payloadHex(capture, answer) : '',
+  };
+}
+
+function payloadHex(capture: Capture, frame: number): string {
+  const from = capture.offset[frame] as number;
+  return hex(capture.payload.subarray(from, from + (capture.length[frame] as number)));
+}
+
 function valuesOf({ transfers }: Conversations, k: number): ObdValue[] {
   const from = transfers.offset[k] as number;
   return obdAnswerValues(transfers.bytes.subarray(from, from + (transfers.length[k] as number)));
@@ -85,10 +111,12 @@ function valuesOf({ transfers }: Conversations, k: number): ObdValue[] {
 
 function bytesHex({ transfers }: Conversations, k: number): string {
   const from = transfers.offset[k] as number;
+  return hex(transfers.bytes.subarray(from, from + (transfers.length[k] as number)));
+}
+
+function hex(bytes: Uint8Array): string {
   let text = '';
-  for (let i = 0; i < (transfers.length[k] as number); i++) {
-    text += (transfers.bytes[from + i] as number).toString(16).toUpperCase().padStart(2, '0');
-  }
+  for (const byte of bytes) text += byte.toString(16).toUpperCase().padStart(2, '0');
   return text;
 }
 

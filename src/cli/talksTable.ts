@@ -3,18 +3,18 @@ import { faultWords, HARMLESS } from '../can/transport/sink.ts';
 import { type Conversations, TRANSFER_KINDS, type TransferFault } from '../capture/conversations.ts';
 import type { Capture } from '../capture/store.ts';
 import { grouped, printLine, printTable } from './print.ts';
-import { exchangeForm, firstOf, idOf } from './talksForm.ts';
+import { exchangeForm, firstOf, groupRequestForm, idOf } from './talksForm.ts';
 
 export function talksTable(capture: Capture, heard: Conversations, most: number): void {
-  const { transfers, exchanges, faults, faultCount } = heard;
+  const { transfers, exchanges, groupRequests, faults, faultCount } = heard;
   if (transfers.count === 0 && faultCount === 0) {
     printLine('Nothing in this recording was sent in several frames, and no diagnostic request was seen.');
-    return;
+  } else {
+    printTable(
+      ['bus', 'sender', 'kind', 'group', 'transfers', 'frames', 'bytes least', 'greatest', 'faults'],
+      senders(heard),
+    );
   }
-  printTable(
-    ['bus', 'sender', 'kind', 'group', 'transfers', 'frames', 'bytes least', 'greatest', 'faults'],
-    senders(heard),
-  );
   if (exchanges.count > 0) {
     printLine('\nRequests and answers:');
     const rows = firstOf(exchanges.count, most, (k) => exchangeForm(capture, heard, k));
@@ -34,6 +34,25 @@ export function talksTable(capture: Capture, heard: Conversations, most: number)
       ]),
     );
     more(exchanges.count, most, 'exchanges');
+  }
+  if (groupRequests.length > 0) {
+    printLine('\nRequests for groups:');
+    const rows = groupRequests.slice(0, most).map((request) => groupRequestForm(capture, heard, request));
+    printTable(
+      ['at s', 'bus', 'from', 'to', 'group', 'outcome', 'by', 'after ms', 'said'],
+      rows.map((r) => [
+        r.t.toFixed(3),
+        String(r.bus),
+        String(r.from),
+        r.to === 255 ? 'all' : String(r.to),
+        String(r.group),
+        `${REQUEST_WORDS[r.outcome] ?? r.outcome}${r.alsoUnasked ? ', sent unasked too' : ''}`,
+        r.by === null ? '–' : String(r.by),
+        r.delayMs === null ? '–' : r.delayMs.toFixed(1),
+        shortHex(r.said),
+      ]),
+    );
+    more(groupRequests.length, most, 'requests');
   }
   if (faultCount > 0) {
     printLine('\nNot whole, or against the rules:');
@@ -91,6 +110,12 @@ const KIND_WORDS: Record<string, string> = {
   toUnit: 'J1939 to one',
   extended: 'J1939 extended',
   fastPacket: 'NMEA 2000 fast packet',
+};
+
+const REQUEST_WORDS: Record<string, string> = {
+  denied: 'access denied',
+  busy: 'cannot answer now',
+  cutOff: 'recording ends',
 };
 
 function faultSentence(capture: Capture, f: TransferFault): string {

@@ -96,6 +96,34 @@ describe('talks', () => {
   });
 });
 
+test('talks prints requests for groups with what came of them', async () => {
+  const asked = recording('asked.csv', [
+    '0.000,0,18EA00F9,1,ecfe00',
+    '0.012,0,18FEEC00,1,0102030405060708',
+    '0.100,0,18EAFFF9,1,cbfe00',
+    '0.104,0,18E8FF03,1,01fffffff9cbfe00',
+    '3.000,0,18FEEE07,1,0102030405060708',
+  ]);
+  const { out } = await run('talks', asked);
+  expect(out).toMatch(/0\.000 +0 +249 +0 +65260 +answered +0 +12\.0 +0102030405060708/);
+  expect(out).toMatch(/0\.100 +0 +249 +all +65227 +refused +3 +4\.0/);
+  expect(JSON.parse((await run('talks', asked, '--json')).out).groupRequests[0]).toEqual({
+    t: 0,
+    bus: 0,
+    group: 65260,
+    from: 249,
+    to: 0,
+    outcome: 'answered',
+    by: 0,
+    delayMs: 12,
+    alsoUnasked: false,
+    frame: 0,
+    answer: 1,
+    transfer: null,
+    said: '0102030405060708',
+  });
+});
+
 describe('health', () => {
   const lines: string[] = [];
   for (let n = 0; n < 1000; n++) {

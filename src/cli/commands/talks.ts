@@ -10,7 +10,7 @@ import { talksTable } from '../talksTable.ts';
 export function talks(): Command {
   return new Command('talks')
     .description(
-      'show what units say to each other in several frames: diagnostics, J1939 and NMEA 2000 transfers',
+      'show what units say to each other in several frames, and asked: diagnostics, J1939 and NMEA 2000 transfers and requests',
     )
     .argument('<capture...>', 'recordings of one car, any readable format')
     .option(
