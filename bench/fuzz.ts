@@ -9,7 +9,7 @@ import { parseArgs } from 'node:util';
 import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads';
 import { added, type Campaign, type Failure, fuzz, inputOf, type Tallies } from './fuzz/campaign.ts';
 import { feed, type Limits } from './fuzz/feed.ts';
-import { targets } from './fuzz/targets.ts';
+import { type Target, targets, tidy, turnsOf } from './fuzz/targets.ts';
 
 /** Runs that a worker gets at a time. */
 const PORTION = 5000;
@@ -54,6 +54,7 @@ async function main(): Promise<void> {
   }
   const from = Number(values.from);
   const to = from + Number(values.runs);
+  const turns = turnsOf(await targets());
   const start = performance.now();
   let next = from;
   let tallies: Tallies = {};
@@ -64,7 +65,7 @@ async function main(): Promise<void> {
       const portion = { from: next, to: Math.min(to, next + PORTION) };
       next = portion.to;
       for (let run = portion.from; run < portion.to; ) {
-        const { campaign, stuck } = await watched({ seed, from: run, to: portion.to, limits });
+        const { campaign, stuck } = await watched({ seed, from: run, to: portion.to, limits }, turns);
         if (campaign !== null) {
           tallies = added(tallies, campaign.tallies);
           failures.push(...campaign.failures);
@@ -73,7 +74,7 @@ async function main(): Promise<void> {
         // The runs before the one that hung are made again, this time without it.
         hangs.push(stuck);
         if (stuck.run > run) {
-          const before = await watched({ seed, from: run, to: stuck.run, limits });
+          const before = await watched({ seed, from: run, to: stuck.run, limits }, turns);
           if (before.campaign !== null) {
             tallies = added(tallies, before.campaign.tallies);
             failures.push(...before.campaign.failures);
@@ -88,11 +89,13 @@ async function main(): Promise<void> {
 }
 
 /** A portion in a worker; where one run takes longer than ten limits, or the worker dies, that run is `stuck`. */
-function watched(task: Omit<Task, 'shared'>): Promise<{ campaign: Campaign | null; stuck: Failure }> {
+function watched(
+  task: Omit<Task, 'shared'>,
+  turns: readonly Target[],
+): Promise<{ campaign: Campaign | null; stuck: Failure }> {
   const shared = new SharedArrayBuffer(4);
   const at = new Int32Array(shared);
   at[0] = task.from;
-  const list = targets();
   return new Promise((resolve) => {
     const worker = new Worker(new URL(import.meta.url), {
       workerData: { ...task, shared } satisfies Task,
@@ -111,7 +114,10 @@ function watched(task: Omit<Task, 'shared'>): Promise<{ campaign: Campaign | nul
       const run = Atomics.load(at, 0);
       clearInterval(watch);
       void worker.terminate();
-      resolve({ campaign: null, stuck: { run, target: list[run % list.length]?.name ?? '', outcome, why } });
+      resolve({
+        campaign: null,
+        stuck: { run, target: turns[run % turns.length]?.name ?? '', outcome, why },
+      });
     };
     worker.once('message', (campaign: Campaign) => {
       clearInterval(watch);
@@ -124,19 +130,16 @@ function watched(task: Omit<Task, 'shared'>): Promise<{ campaign: Campaign | nul
 }
 
 async function again(seed: number, run: number, limits: Limits, save: string | undefined): Promise<void> {
-  const list = targets();
-  const { target, pieces, packed } = inputOf(
-    seed,
-    run,
-    list,
-    list.flatMap(({ seeds }) => seeds),
-  );
+  const all = await targets();
+  const others = all.flatMap(({ seeds }) => seeds);
+  const { target, pieces, packed } = inputOf(seed, run, turnsOf(all), others);
   const bytes = Buffer.concat(pieces);
   console.log(
     `run ${run} of seed ${seed}: ${target.name}, ${packed}, ${bytes.length} bytes in ${pieces.length} pieces`,
   );
   if (save) writeFileSync(save, bytes);
   console.log(await feed(target, pieces, packed, limits));
+  await tidy();
 }
 
 function report(

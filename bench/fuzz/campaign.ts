@@ -3,7 +3,7 @@ import { gzipSync } from 'node:zlib';
 import { feed, type Limits, type Outcome } from './feed.ts';
 import { mutated, piecesOf } from './mutate.ts';
 import { randomOf } from './random.ts';
-import { type Target, targets } from './targets.ts';
+import { type Target, targets, tidy, turnsOf } from './targets.ts';
 
 export interface Failure {
   run: number;
@@ -54,8 +54,9 @@ export async function fuzz(
   limits: Limits,
   starting: (run: number) => void = () => {},
 ): Promise<Campaign> {
-  const list = targets();
-  const others = list.flatMap(({ seeds }) => seeds);
+  const all = await targets();
+  const list = turnsOf(all);
+  const others = all.flatMap(({ seeds }) => seeds);
   const campaign: Campaign = { tallies: {}, failures: [] };
   for (let run = from; run < to; run++) {
     const { target, pieces, packed } = inputOf(seed, run, list, others);
@@ -75,6 +76,7 @@ export async function fuzz(
     if (fed.outcome !== 'read' && fed.outcome !== 'refused' && campaign.failures.length < KEPT)
       campaign.failures.push({ run, target: target.name, outcome: fed.outcome, why: fed.why });
   }
+  await tidy();
   return campaign;
 }
 

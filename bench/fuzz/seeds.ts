@@ -1,4 +1,10 @@
 /** Sound recordings to begin from: small invented captures of every kind, as each format writes them. */
+import { mkdtemp, readFile, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { writePlain } from '../../src/build/cache/plainParquet.ts';
+import { openDuckDb, quoted } from '../../src/build/parquet/duckdb.ts';
+import { parquet } from '../../src/build/parquet/parquetFile.ts';
 import { FLAG } from '../../src/can/frame.ts';
 import { CaptureError } from '../../src/capture/error.ts';
 import type { CaptureFormat, WriteOptions } from '../../src/capture/formats/format.ts';
@@ -16,6 +22,41 @@ export function seedsOf(format: CaptureFormat): Uint8Array[] {
     }
   return [...seeds.values()];
 }
+
+/** Parquet as the project writes it for others and for its cache, and as others may write it: columns of other names and types. */
+export async function parquetSeeds(): Promise<Uint8Array[]> {
+  const folder = await mkdtemp(join(tmpdir(), 'bywright-fuzz-'));
+  const path = join(folder, 'seed.parquet');
+  try {
+    const seeds: Uint8Array[] = [];
+    for (const capture of CAPTURES) {
+      await parquet.write(path, capture);
+      seeds.push(
+        new Uint8Array(await readFile(path)),
+        new Uint8Array(Buffer.concat([...writePlain(capture)])),
+      );
+    }
+    const db = await openDuckDb();
+    try {
+      for (const columns of FOREIGN) {
+        await db.connection.run(
+          `copy (select ${columns} from range(30) r(i)) to ${quoted(path)} (format parquet)`,
+        );
+        seeds.push(new Uint8Array(await readFile(path)));
+      }
+    } finally {
+      db.close();
+    }
+    return seeds;
+  } finally {
+    await rm(folder, { recursive: true, force: true });
+  }
+}
+
+const FOREIGN = [
+  `i / 100 as time, i % 2 as channel, printf('%x', 256 + i % 8) as id, 'f90' || (i % 10) as data`,
+  `make_timestamp_ns(1700000000000000000 + i * 1000000) as timestamp, 256 + i % 8 as id, unhex('f900') as data`,
+];
 
 function written(format: CaptureFormat, capture: Capture, options: WriteOptions): Uint8Array | null {
   try {
