@@ -79,7 +79,8 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
 }
 
 /**
- * Writes the capture to `path`, whole or not at all; an older file of that name is replaced.
+ * Writes the capture to `path`, whole or not at all; an older file of that name is replaced. Gives what the format does
+ * not hold of it, one sentence each.
  * @param format name of a format that can be written; default: by the ending of the file name
  * @throws CaptureError naming the file where the format cannot hold the capture or the disk refuses
  */
@@ -89,7 +90,7 @@ export async function writeCaptureFile(
   format?: string,
   disk: CaptureDisk = realDisk,
   options: WriteOptions = {},
-): Promise<void> {
+): Promise<string[]> {
   const all = [...FORMATS.filter((f) => f.write), ...FILE_FORMATS];
   const chosen = format
     ? all.find((f) => f.name === format)
@@ -120,6 +121,7 @@ export async function writeCaptureFile(
       await file.close();
     }
     await rename(temporary, path);
+    return 'lost' in chosen ? (chosen.lost?.(capture) ?? []) : [];
   } catch (error) {
     await unlink(temporary).catch(() => undefined);
     throw named(path, error, WRITE_WORDS);

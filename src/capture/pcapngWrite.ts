@@ -2,6 +2,7 @@
 import { FLAG } from '../can/frame.ts';
 import { LINKTYPE_CAN_SOCKETCAN, recordSize, writeRecord } from './socketcan.ts';
 import type { Capture } from './store.ts';
+import { checkFrames } from './writable.ts';
 
 /** Block types of the pcapng format. */
 export const BLOCK = {
@@ -22,9 +23,10 @@ const LONGEST_PACKET = 28 + 72 + 12 + 4;
 /**
  * The capture as pcapng, little-endian. Each bus is an interface with its name (or can and its number), its number
  * in the description ("bus 3") and nanosecond stamps; times before 1970 are held by if_tsoffset.
- * @throws CaptureError where a frame has a length that no frame has
+ * @throws CaptureError where a frame is none (`checkFrames`)
  */
 export function* writePcapng(capture: Capture): Generator<Uint8Array, void, undefined> {
+  checkFrames(capture);
   const buses = busesOf(capture);
   const offset = startBefore1970(capture);
   yield sectionHeader();

@@ -3,7 +3,6 @@
  * length, FD flags, two spare bytes) and the payload. Shared by pcap and pcapng.
  */
 import { FLAG, isPayloadLength } from '../can/frame.ts';
-import { CaptureError } from './error.ts';
 import { storedLength } from './select.ts';
 import type { Capture, CaptureBuilder } from './store.ts';
 
@@ -71,8 +70,8 @@ export function recordSize(capture: Capture, i: number): number {
 }
 
 /**
- * Writes the record of frame `i` at `out[at …)`, zeros behind the payload included; returns its size.
- * @throws CaptureError where the frame has a length that no frame has
+ * Writes the record of frame `i` at `out[at …)`, zeros behind the payload included; returns its size. The frame is one of
+ * those that `checkFrames` lets pass.
  */
 export function writeRecord(capture: Capture, i: number, out: Uint8Array, at: number): number {
   const id = capture.id[i] as number;
@@ -80,7 +79,6 @@ export function writeRecord(capture: Capture, i: number, out: Uint8Array, at: nu
   const length = capture.length[i] as number;
   const size = recordSize(capture, i);
   const fd = (flags & FLAG.fd) !== 0;
-  checkLength(i, length, fd);
   out[at] =
     ((id >>> 24) & 0x1f) |
     (flags & FLAG.extended ? 0x80 : 0) |
@@ -100,14 +98,6 @@ export function writeRecord(capture: Capture, i: number, out: Uint8Array, at: nu
   for (let k = 0; k < stored; k++) out[at + 8 + k] = capture.payload[offset + k] as number;
   out.fill(0, at + 8 + stored, at + size);
   return size;
-}
-
-/** @throws CaptureError where frame `i` has a length that no frame of its kind has */
-export function checkLength(i: number, length: number, fd: boolean): void {
-  if (isPayloadLength(length, fd)) return;
-  throw new CaptureError(
-    `Frame ${i} has ${length} bytes of payload: a ${fd ? 'FD' : 'classical'} frame has ${fd ? '0 to 8, 12, 16, 20, 24, 32, 48 or 64' : 'at most 8'}.`,
-  );
 }
 
 /** One sentence on a link type that is not ours, with what to do instead. */

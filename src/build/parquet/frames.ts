@@ -131,7 +131,9 @@ export function takeFrames(
     time[at] = times[i] as number;
     id[at] = ids[i] as number;
     bus[at] = buses[i] as number;
-    flags[at] = flagses[i] as number;
+    const flag = flagses[i] as number;
+    // Only FD frames have a bit-rate switch and an error state.
+    flags[at] = flag & (FLAG.bitRateSwitch | FLAG.errorState) ? flag | FLAG.fd : flag;
     length[at] = lengths[i] as number;
     offset[at] = used;
     if (size === 8 && (used & 3) === 0) {
@@ -154,7 +156,7 @@ function trouble(time: number, id: number, flags: number, length: number, size: 
   if (flags > 0x7f) return 'flags above 127';
   if ((flags & FLAG.remote) !== 0) {
     if (size > 0) return 'a remote frame with payload';
-    return length <= 8 ? null : 'a length that no remote frame has';
+    return isPayloadLength(length, (flags & FLAG.fd) !== 0) ? null : 'a length that no remote frame has';
   }
   if (size !== length) return 'a length that differs from its payload';
   return isPayloadLength(size, (flags & FLAG.fd) !== 0) ? null : 'a payload length that no such frame has';

@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { CaptureError } from '../../capture/error.ts';
 import { type Capture, CaptureBuilder } from '../../capture/store.ts';
+import { checkFrames } from '../../capture/writable.ts';
 import type { CaptureRead } from '../captureFile.ts';
 import type { FileFormat } from '../fileFormats.ts';
 import { type FrameProjection, isOwn, type ParquetColumn, projectionOf } from './columns.ts';
@@ -46,6 +47,7 @@ async function readParquet(path: string, options: Parameters<FileFormat['read']>
 }
 
 async function writeParquet(path: string, capture: Capture): Promise<void> {
+  checkFrames(capture);
   const db = await openDuckDb();
   try {
     await db.connection.run(`create table frames (${FRAME_COLUMNS})`);

@@ -14,9 +14,11 @@ export interface CaptureFormat {
   recognises(head: Uint8Array): boolean;
   /** A reader that appends to `into`. */
   open(into: CaptureBuilder, options?: ReadOptions): CaptureReader;
+  /** What a recording of this format does not hold of `capture`, one sentence each; absent where it holds everything. */
+  lost?(capture: Capture): string[];
   /**
    * The bytes of a recording that holds `capture`, piece by piece.
-   * @throws CaptureError where the format cannot hold a frame of the capture
+   * @throws CaptureError at once where the format cannot hold a frame of the capture
    */
   write?(capture: Capture, options?: WriteOptions): Generator<Uint8Array, void, undefined>;
 }

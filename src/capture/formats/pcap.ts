@@ -1,4 +1,5 @@
 /** pcap with the SocketCAN link type: one bus, microseconds or nanoseconds, either byte order; written little-endian in nanoseconds. */
+import { FLAG } from '../../can/frame.ts';
 import { alignedWords, type ByteOrder, firstAligned, hexBytes, joined, u32 } from '../bytes.ts';
 import { CaptureError } from '../error.ts';
 import {
@@ -13,6 +14,7 @@ import {
   wrongLinkType,
 } from '../socketcan.ts';
 import type { Capture, CaptureBuilder } from '../store.ts';
+import { checkFrames } from '../writable.ts';
 import type { CaptureFormat, CaptureReader } from './format.ts';
 
 export const pcap: CaptureFormat = {
@@ -21,6 +23,7 @@ export const pcap: CaptureFormat = {
   extensions: ['.pcap', '.cap'],
   recognises: (head) => magicOf(head) !== null,
   open: (into) => new PcapReader(into),
+  lost: lostInPcap,
   write: writePcap,
 };
 
@@ -229,7 +232,23 @@ class PcapReader implements CaptureReader {
 
 const PIECE = 1 << 18;
 
+/** What pcap does not hold of this capture, one sentence each. */
+function lostInPcap({ flags, bus, busNames, count }: Capture): string[] {
+  const lost: string[] = [];
+  const sent = flags.reduce((sum, flag) => sum + (flag & FLAG.sent ? 1 : 0), 0);
+  if (sent > 0)
+    lost.push(
+      `pcap does not say that ${sent === 1 ? 'one frame was' : `${sent} frames were`} sent by the recorder itself; pcapng does.`,
+    );
+  if (count > 0 && (bus[0] !== 0 || busNames?.has(0)))
+    lost.push(
+      `pcap does not say which bus it was (${busNames?.get(bus[0] as number) ?? bus[0]}); pcapng does.`,
+    );
+  return lost;
+}
+
 function* writePcap(capture: Capture): Generator<Uint8Array, void, undefined> {
+  checkFrames(capture);
   const other = capture.bus.findIndex((bus) => bus !== capture.bus[0]);
   if (other >= 0) {
     throw new CaptureError(

@@ -2,8 +2,8 @@
 import { deflateSync } from 'node:zlib';
 import { FLAG } from '../../can/frame.ts';
 import type { Packing, WriteOptions } from '../formats/format.ts';
-import { checkLength } from '../socketcan.ts';
 import type { Capture } from '../store.ts';
+import { checkFrames } from '../writable.ts';
 import { BLOCK_HEADER, FIRST_BLOCK } from './blocks.ts';
 import { describe } from './describe.ts';
 import { blockHeader, drafts, fields, laidOut, padded, sizeOf } from './metadata.ts';
@@ -18,12 +18,13 @@ const ROUND = 1 << 15;
  * and DL list; all kinds but the most frequent one are then packed in memory before the first byte is given out.
  * Names of buses are texts of the values of BusChannel. Where the times alone do not tell the order of frames of
  * different kinds, each record has its place in the channel RecordedOrder.
- * @throws CaptureError where a frame has a length that no frame has
+ * @throws CaptureError where a frame is none (`checkFrames`)
  */
 export function* writeMdf(
   capture: Capture,
   { packing = 'none' }: WriteOptions = {},
 ): Generator<Uint8Array, void, undefined> {
+  checkFrames(capture);
   const all = kindsOf(capture);
   const kinds = all.map((kind, index) => ({ kind, index })).filter(({ kind }) => kind.frames > 0);
   kinds.sort((a, b) => a.kind.frames - b.kind.frames || a.index - b.index);
@@ -69,7 +70,6 @@ function kindsOf(capture: Capture): WrittenKind[] {
   for (let i = 0; i < capture.count; i++) {
     const flags = capture.flags[i] as number;
     const length = capture.length[i] as number;
-    checkLength(i, length, (flags & FLAG.fd) !== 0);
     const k = kindIndex(flags);
     frames[k] = (frames[k] as number) + 1;
     if (k === 3 && length > errorRoom) errorRoom = 64;

@@ -19,7 +19,7 @@ export type Column =
   | { kind: 'data'; base: 10 | 16 }
   /** Payload bytes, each on its own; `fields` = how many fields they take, 0 = all that follow (or as many as `length` says). */
   | { kind: 'bytes'; base: 10 | 16; fields: number }
-  /** Identifier and payload joined: 1A0#00FF. */
+  /** Identifier and payload joined: 1A0#00FF; R or R and a length in place of the payload for a remote frame: 1A0#R4. */
   | { kind: 'joined' }
   /** Received or sent: Rx or Tx, in or out. */
   | { kind: 'direction' }

@@ -2,6 +2,7 @@
 import { FLAG, formatId } from '../../can/frame.ts';
 import { storedLength } from '../select.ts';
 import type { Capture } from '../store.ts';
+import { checkFrames } from '../writable.ts';
 import { FLAG_LETTERS, type TextLayout } from './columns.ts';
 
 const PLAIN = 't,bus,id,ext,data';
@@ -13,6 +14,7 @@ const LINES_A_PIECE = 4096;
  * data in hex. Remote, error, FD and sent frames bring the columns length and flags (letters, see `FLAG_LETTERS`).
  */
 export function* writeCsv(capture: Capture): Generator<Uint8Array, void, undefined> {
+  checkFrames(capture);
   const full = capture.flags.some((flags) => (flags & ~FLAG.extended) !== 0);
   const decimals = isMicroseconds(capture) ? 6 : 9;
   const originSeconds = Number(capture.originNs / 1_000_000_000n);

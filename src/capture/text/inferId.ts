@@ -7,7 +7,7 @@ const HEX = /^(0x)?[0-9a-f]+$/i;
 /** Identifier and payload joined by #: its column, or -1. */
 export function findJoined(sample: Sample): number {
   for (let c = 0; c < sample.width; c++) {
-    if (share(sample, c, (t) => /^(0x)?[0-9a-f]{1,8}#([0-9a-f]{2})*$/i.test(t)) >= 0.7) return c;
+    if (share(sample, c, (t) => /^(0x)?[0-9a-f]{1,8}#(([0-9a-f]{2})*|r[0-8]?)$/i.test(t)) >= 0.7) return c;
   }
   return -1;
 }

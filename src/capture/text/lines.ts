@@ -1,5 +1,5 @@
 /** Reads one line of bytes by a layout: no strings, no objects, one pass over the bytes. */
-import { FLAG, MAX_BASE_ID, MAX_EXTENDED_ID } from '../../can/frame.ts';
+import { FLAG, isPayloadLength, MAX_BASE_ID, MAX_EXTENDED_ID } from '../../can/frame.ts';
 import type { Column, TextLayout } from './columns.ts';
 import {
   afterPrefix,
@@ -221,6 +221,13 @@ export function lineParser(layout: TextLayout, frame: LineFrame, buses: BusNumbe
           let hash = from;
           while (hash < tokenTo && b[hash] !== 35) hash++;
           if (hash === tokenTo || !setId(b, from, hash, 16)) return LINE.badId;
+          if (((b[hash + 1] as number) | 32) === 114 && hash + 1 < tokenTo) {
+            // R in place of the payload: a remote frame, with its length behind where it has one.
+            frame.flags |= FLAG.remote;
+            if (hash + 2 < tokenTo) stated = decimalNumber(b, hash + 2, tokenTo);
+            if (stated > 8 || (stated < 0 && hash + 2 < tokenTo)) return LINE.badLength;
+            break;
+          }
           frame.stored = payloadBytes(b, hash + 1, tokenTo, 16, frame.data);
           if (frame.stored < 0) return LINE.badPayload;
           break;
@@ -237,13 +244,14 @@ export function lineParser(layout: TextLayout, frame: LineFrame, buses: BusNumbe
     }
     frame.seconds += day;
     if (hasExt) {
-      if (!ext && frame.id > MAX_BASE_ID) return LINE.badId;
+      // In an error message the identifier holds classes of error instead.
+      if (!ext && frame.id > MAX_BASE_ID && (frame.flags & FLAG.error) === 0) return LINE.badId;
       frame.flags = ext ? frame.flags | FLAG.extended : frame.flags & ~FLAG.extended;
     }
     if (frame.flags & FLAG.remote) {
       frame.length = Math.max(stated, 0);
       frame.stored = 0;
-      return frame.length > 8 ? LINE.badLength : LINE.frame;
+      return isPayloadLength(frame.length, (frame.flags & FLAG.fd) !== 0) ? LINE.frame : LINE.badLength;
     }
     if (frame.stored > 8) frame.flags |= FLAG.fd;
     if (IS_LENGTH[frame.stored] !== 1) return LINE.badPayload;
@@ -297,10 +305,11 @@ export function lettersFlags(b: Uint8Array, from: number, to: number): number {
         flags |= FLAG.fd;
         break;
       case 66:
-        flags |= FLAG.bitRateSwitch;
+        // Only FD frames have it; the next likewise.
+        flags |= FLAG.bitRateSwitch | FLAG.fd;
         break;
       case 69:
-        flags |= FLAG.errorState;
+        flags |= FLAG.errorState | FLAG.fd;
         break;
       case 84:
         flags |= FLAG.sent;

@@ -66,8 +66,9 @@ Example:
       const chosen = selectIn(build, basename(path), read.capture, selection);
       const step = stage('Writing');
       signal.throwIfAborted();
-      await writeCaptureFile(out, chosen, options.format, undefined, { packing: options.pack });
+      const notes = await writeCaptureFile(out, chosen, options.format, undefined, { packing: options.pack });
       step.done(out);
+      for (const note of notes) process.stderr.write(`note: ${out}: ${note}\n`);
       if (options.json)
         return printJson({
           form: 'exported/1',

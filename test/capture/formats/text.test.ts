@@ -233,3 +233,45 @@ test('a line split anywhere between two pieces is read whole', () => {
   for (const size of [997, 65_536, 70_001])
     expect(framesOf(readBytes(text, bytes, [size]).capture)).toEqual(whole);
 });
+
+describe('frames that carry no payload, or FD', () => {
+  test('R in place of a joined payload is a remote frame, with its length where it stands there', () => {
+    const lines = ['0.1 1A0#0011', '0.2 1A1#R', '0.3 18FEF121#R8', '0.4 1A0#r3', '0.5 1A0#R9', '0.6 1A0#Rx'];
+    const { capture, notes } = readText(text, `${lines.join('\n')}\n0.7 1A0#00\n0.8 1A0#00\n0.9 1A0#00\n`);
+    expect(framesOf(capture)).toEqual([
+      frame(100_000_000, 0x1a0, [0, 0x11]),
+      frame(200_000_000, 0x1a1, [], { flags: FLAG.remote, length: 0 }),
+      frame(300_000_000, 0x18fef121, [], { flags: FLAG.remote | FLAG.extended, length: 8 }),
+      frame(400_000_000, 0x1a0, [], { flags: FLAG.remote, length: 3 }),
+      frame(700_000_000, 0x1a0, [0]),
+      frame(800_000_000, 0x1a0, [0]),
+      frame(900_000_000, 0x1a0, [0]),
+    ]);
+    expect(notes).toEqual([
+      '2 lines were skipped, the first of them line 5: it holds a length that does not fit its payload.',
+    ]);
+  });
+
+  test('a recording of nothing but joined remote frames is one', () => {
+    const { capture } = readText(text, '0.1 can0 1A0#R\n0.2 can0 1A1#R2\n0.3 can0 1A2#R\n');
+    expect([...capture.flags]).toEqual([FLAG.remote, FLAG.remote, FLAG.remote]);
+  });
+
+  test('letters of a bit-rate switch or an error state make a frame FD, whether F stands there or not', () => {
+    const csv =
+      't,bus,id,ext,data,length,flags\n0.1,0,1A0,0,00,1,B\n0.2,0,1A0,0,00,1,E\n0.3,0,1A0,0,00,1,FBE\n0.4,0,1A0,0,00,1,\n';
+    expect([...readText(text, csv).capture.flags]).toEqual([
+      FLAG.fd | FLAG.bitRateSwitch,
+      FLAG.fd | FLAG.errorState,
+      FLAG.fd | FLAG.bitRateSwitch | FLAG.errorState,
+      0,
+    ]);
+  });
+
+  test('an error message keeps an identifier word of more than 11 bits', () => {
+    const csv = 't,bus,id,ext,data,length,flags\n0.1,0,1FFFFFFF,0,0001020304050607,8,W\n0.2,0,800,0,00,1,\n';
+    const { capture, notes } = readText(text, csv);
+    expect([...capture.id]).toEqual([0x1fff_ffff]);
+    expect(notes).toEqual(['1 line was skipped: line 3 holds no identifier between 0 and 1FFFFFFF.']);
+  });
+});
