@@ -1,16 +1,17 @@
 /**
- * Check fields of the messages of one bus: CRC-8 of any polynomial, exclusive-or and sums, with identifier bytes and a
+ * Check fields of the messages of one bus: CRCs of any width and polynomial, exclusive-or and sums, with identifier bytes and a
  * constant per counter value. A model is believed when its evidence exceeds all that was free to choose, and only after
  * it was tried on every frame.
  */
-import { readBits } from '../can/bits.ts';
+import { type BitField, readBits } from '../can/bits.ts';
 import { type ConstantCase, constantCase, type SettledConstant, settleConstants } from './checkConstant.ts';
 import { agreeing, beyond, commonest, type OpenCheck } from './checkModel.ts';
 import { AGREEING_SHARE, type CheckSearch, DISTINCT_LIMIT, NEEDED_BITS, searchCheck } from './checkSearch.ts';
+import { bytesOfField } from './covers.ts';
 import { differenceSpace, type KnownCrc } from './crcSolve.ts';
 import type { FoundCheck, FoundCounter } from './model.ts';
 import { distinctRows, type MessageRows } from './rows.ts';
-import { counted, hexByte, several } from './words.ts';
+import { counted, hexOf, placeHead, several } from './words.ts';
 
 export interface CheckResult {
   check: FoundCheck | null;
@@ -60,8 +61,8 @@ function withKnownCrcs(searches: readonly CheckSearch[]): (OpenCheck | null)[] {
   const moving = searches.map(({ rows, counters }) => movesBesideCounter(rows, counters));
   searches.forEach(({ best }, k) => {
     if (best?.field.algorithm !== 'crc' || !moving[k]) return;
-    const { poly, reflected } = best.field;
-    known.set(`${poly} ${reflected}`, { poly, reflected });
+    const { width, poly, reflected } = best.field;
+    known.set(`${width} ${poly} ${reflected}`, { width, poly, reflected });
   });
   if (known.size === 0) return searches.map(({ best }) => best);
   return searches.map(({ rows, counters, best }, k) => {
@@ -100,26 +101,35 @@ function movesBesideCounter(rows: MessageRows, counters: readonly FoundCounter[]
 
 /** Where the field stands and what it covers, counted from the end it is nearer to. */
 function arrangementOf(rows: MessageRows, model: OpenCheck): string {
-  const { start, covers, suffix } = model.field;
-  const byte = start >> 3;
-  const rest = Array.from({ length: rows.length }, (_, b) => b).filter((b) => b !== byte);
-  if (covers.join() !== rest.join() || suffix.length > 0) return `${start} ${covers.join()} ${suffix.length}`;
-  return byte === rows.length - 1 ? `last ${start & 7}` : `${start}`;
+  const { field } = model;
+  const { start, length, byteOrder, covers, suffix } = field;
+  const { full, touched } = bytesOfField(field);
+  const rest = Array.from({ length: rows.length }, (_, b) => b).filter((b) => !full.includes(b));
+  const place = `${start} ${length} ${byteOrder}`;
+  if (covers.join() !== rest.join() || suffix.length > 0) return `${place} ${covers.join()} ${suffix.length}`;
+  if (touched[touched.length - 1] !== rows.length - 1) return place;
+  return `last ${start - 8 * rows.length} ${length} ${byteOrder}`;
 }
 
 function onlyCounterText(check: FoundCheck): string {
   const [all] = check.evidence;
-  return `Byte ${check.start >> 3} agrees with a ${checkName(check)} in ${counted(all?.agree ?? 0)} of ${several(all?.frames ?? 0, 'frame')}, but only the counter moves beside it, and no other message of this bus has its check there; record while another signal of this message changes.`;
+  return `${placeHead(check)} ${agrees(check)} with a ${checkName(check)} in ${counted(all?.agree ?? 0)} of ${several(all?.frames ?? 0, 'frame')}, but only the counter moves beside it, and no other message of this bus has its check there; record while another signal of this message changes.`;
 }
 
-function checkName(check: FoundCheck): string {
-  return check.algorithm === 'crc' ? `CRC-8 of polynomial ${hexByte(check.poly)}` : check.algorithm;
+function agrees(field: BitField): string {
+  return placeHead(field).startsWith('Byte') ? 'agrees' : 'agree';
+}
+
+function checkName({ algorithm, width, poly }: FoundCheck): string {
+  return algorithm === 'crc' ? `CRC-${width} of polynomial ${hexOf(poly, width)}` : algorithm;
 }
 
 function settleByCounter(search: CheckSearch, model: OpenCheck, counter: FoundCounter): CheckResult {
   const perCounter = constantsByCounter(search.rows, model, counter);
   if (perCounter === null) {
-    const text = `Byte ${model.field.start >> 3} holds a check field with one constant per counter value, but not every counter value was seen; record until the counter has rolled over several times.`;
+    const { field } = model;
+    const holds = placeHead(field).startsWith('Byte') ? 'holds' : 'hold';
+    const text = `${placeHead(field)} ${holds} a check field with one constant per counter value, but not every counter value was seen; record until the counter has rolled over several times.`;
     return { check: null, counter: null, open: [text] };
   }
   const text = `${perCounter.length} constants, one per counter value, each taken from the frames with that value.`;
@@ -132,8 +142,8 @@ function groupsOf(models: readonly (OpenCheck | null)[]): number[][] {
   const groups = new Map<string, number[]>();
   models.forEach((model, k) => {
     if (!model || model.counter) return;
-    const { algorithm, poly, reflected, length, xorout } = model.field;
-    const key = [algorithm, poly, reflected, length, xorout].join();
+    const { algorithm, poly, reflected, length, xorout, suffix } = model.field;
+    const key = [algorithm, poly, reflected, length, xorout, suffix.length].join();
     groups.set(key, [...(groups.get(key) ?? []), k]);
   });
   return [...groups.values()];
@@ -182,18 +192,24 @@ const PRIOR_BITS = 5;
 
 function openText({ undecided, several: ambiguous, unexplained, distinct }: CheckSearch): string[] {
   const open = undecided.map(
-    (byte) =>
-      `Byte ${byte} may hold a check field, but ${several(distinct, 'different payload')} are too few to tell; record while another signal of this message changes, until 20 to 30 different payloads were sent.`,
+    (place) =>
+      `${placeHead(place)} may hold a check field, but ${several(distinct, 'different payload')} are too few to tell; record while another signal of this message changes, until ${payloadsFor(place.length)} different payloads were sent.`,
   );
-  for (const byte of ambiguous) {
+  for (const place of ambiguous) {
+    const follow = placeHead(place).startsWith('Byte') ? 'follows' : 'follow';
     open.push(
-      `Byte ${byte} follows from the other bytes as a CRC-8 does, but more than one polynomial explains it; record while bits that stood still here move.`,
+      `${placeHead(place)} ${follow} from the ${place.byte ? 'other bytes' : 'rest'} as a CRC-${place.length} does, but more than one polynomial explains it; record while bits that stood still here move.`,
     );
   }
   if (unexplained !== null) {
     open.push(
-      `Byte ${unexplained} follows from the other bytes in ${counted(distinct)} different payloads as a check does, but by no polynomial, order of bytes or sum that is tried here.`,
+      `${placeHead(unexplained)} follows from the other bytes in ${counted(distinct)} different payloads as a check does, but by no polynomial, order of bytes or sum that is tried here.`,
     );
   }
   return open;
+}
+
+/** Payloads that give evidence enough with some to spare: a narrow field tells less by each. */
+function payloadsFor(bits: number): string {
+  return bits < 8 ? '40 to 60' : '20 to 30';
 }

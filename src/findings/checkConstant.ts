@@ -5,9 +5,10 @@
  */
 import type { CheckField } from '../can/check.ts';
 import { beyond, beyondIn, commonest, type OpenCheck } from './checkModel.ts';
-import { PUBLISHED_CRC8, publishedName } from './published.ts';
+import { startValues } from './checkStart.ts';
+import { publishedLike, publishedName } from './published.ts';
 import type { MessageRows } from './rows.ts';
-import { counted, hexByte } from './words.ts';
+import { counted, hexOf } from './words.ts';
 
 export interface ConstantCase {
   rows: MessageRows;
@@ -32,6 +33,8 @@ export interface SettledConstant {
   shared: number;
 }
 
+/** From this width on a published set that fits one message is believed; identifier bytes from twice of it. */
+const SURE_WIDTH = 8;
 /** Messages that must agree before a start value nobody publishes, or identifier bytes, are believed. */
 const AGREEING_MESSAGES = 3;
 
@@ -52,7 +55,7 @@ export function settleConstants(cases: readonly ConstantCase[]): SettledConstant
         xorout: explanation.xorout,
         idBytes: explanation.idBytes,
         standard: nameOf((cases[k] as ConstantCase).open.field, explanation),
-        text: explainedText(explanation, fits.length),
+        text: explainedText(explanation, fits.length, (cases[k] as ConstantCase).open.field.width),
         shared: fits.length,
       };
     }
@@ -73,14 +76,15 @@ function* explanations(cases: readonly ConstantCase[]): Generator<Explanation> {
   const first = cases[0];
   if (!first) return;
   const { field } = first.open;
-  const published =
-    field.algorithm === 'crc'
-      ? PUBLISHED_CRC8.filter((s) => s.poly === field.poly && s.reflected === field.reflected)
-      : [{ init: 0, xorout: field.xorout }];
-  // A published set explains one message by chance in 1 of 256, identifier bytes in more, a free value always.
-  for (const { init, xorout } of published) yield { init, xorout, idBytes: [], needs: 1 };
+  const published = field.algorithm === 'crc' ? publishedLike(field) : [{ init: 0, xorout: field.xorout }];
+  // Bytes of an identifier that was folded in stand as zeros after the covered ones: the constant holds them.
+  const plain = field.suffix.length === 0;
+  // A published set explains one message by chance in 1 of 2^width, identifier bytes in more, a free value always.
+  const alone = field.width >= SURE_WIDTH ? 1 : 2;
+  for (const { init, xorout } of plain ? published : []) yield { init, xorout, idBytes: [], needs: alone };
   for (const idBytes of idChoices(first.rows.extended)) {
-    for (const { init, xorout } of published) yield { init, xorout, idBytes, needs: 2 };
+    const needs = field.width >= 2 * SURE_WIDTH ? 1 : 2;
+    for (const { init, xorout } of published) yield { init, xorout, idBytes, needs };
     yield* sharedValues(cases, idBytes);
   }
   yield* sharedValues(cases, []);
@@ -93,10 +97,10 @@ function sharedValues(cases: readonly ConstantCase[], idBytes: number[]): Explan
   const counts = new Map<string, { init: number; xorout: number; count: number }>();
   const lengths = new Set(cases.map(({ open }) => open.field.covers.length));
   const crc = cases[0]?.open.field.algorithm === 'crc';
+  const inits = crc && lengths.size > 1 ? startValues(cases, idBytes) : [0];
   for (const one of cases) {
     // Different lengths tell start value and final constant apart; equal lengths do not.
-    const inits = crc && lengths.size > 1 ? 256 : 1;
-    for (let init = 0; init < inits; init++) {
+    for (const init of inits) {
       const value = constantOf(one, { init, xorout: 0, idBytes });
       const pair =
         crc || one.open.field.algorithm === 'xor' ? { init, xorout: value } : { init: value, xorout: -1 };
@@ -122,7 +126,10 @@ function idChoices(extended: boolean): number[][] {
 }
 
 /** What the field holds beyond the model with these values; one sound frame tells, as it is the same in all. */
-function constantOf(one: ConstantCase, values: { init: number; xorout: number; idBytes: number[] }): number {
+export function constantOf(
+  one: ConstantCase,
+  values: { init: number; xorout: number; idBytes: number[] },
+): number {
   return beyondIn(one.rows, { ...one.open.field, ...values }, one.frame);
 }
 
@@ -139,7 +146,7 @@ function plainConstant(one: ConstantCase): SettledConstant {
     ...values,
     idBytes: [],
     standard: nameOf(field, values),
-    text: `The constant ${hexByte(constant)} belongs to this message alone; start value, final constant and identifier cannot be told apart by it.`,
+    text: `The constant ${hexOf(constant, field.width)} belongs to this message alone; start value, final constant and identifier cannot be told apart by it.`,
     shared: 1,
   };
 }
@@ -148,12 +155,12 @@ function nameOf(field: CheckField, values: { init: number; xorout: number }): st
   return field.algorithm === 'crc' ? publishedName({ ...field, ...values }) : '';
 }
 
-function explainedText(explanation: Explanation, messages: number): string {
+function explainedText(explanation: Explanation, messages: number, width: number): string {
   const { init, xorout, idBytes } = explanation;
   const id =
     idBytes.length > 0
       ? ` with identifier ${idBytes.length > 1 ? 'bytes' : 'byte'} ${idBytes.join(', ')}`
       : '';
   const who = messages === 1 ? 'this message' : `${counted(messages)} messages of this bus`;
-  return `Start value ${hexByte(init)} and final constant ${hexByte(xorout)}${id} explain the constant of ${who}.`;
+  return `Start value ${hexOf(init, width)} and final constant ${hexOf(xorout, width)}${id} explain the constant of ${who}.`;
 }

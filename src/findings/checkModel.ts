@@ -17,26 +17,29 @@ export interface OpenCheck {
 }
 
 export function openCrc(solution: CrcSolution, counter: FoundCounter | null): OpenCheck {
-  const { byte, poly, reflected, covers, rank, bits } = solution;
+  const { place, poly, reflected, covers, rank, bits } = solution;
+  const { start, length, byteOrder } = place;
   const suffix = new Array<number>(solution.suffix).fill(0);
-  const field = { ...EMPTY, start: 8 * byte, algorithm: 'crc' as const, poly, reflected, covers, suffix };
+  const at = { start, length, byteOrder, width: length };
+  const field = { ...EMPTY, ...at, algorithm: 'crc' as const, poly, reflected, covers, suffix };
   return { field, counter, rank, bits };
 }
 
 export function openSum(solution: SumSolution, counter: FoundCounter | null): OpenCheck {
-  const { algorithm, start, length, covers, complemented, rank, bits } = solution;
-  const xorout = complemented ? 2 ** length - 1 : 0;
-  const field = { ...EMPTY, start, length, width: length, algorithm, covers, xorout };
+  const { algorithm, place, covers, complemented, rank, bits } = solution;
+  const { start, length, byteOrder } = place;
+  const xorout = complemented ? maskOf(length) : 0;
+  const field = { ...EMPTY, start, length, byteOrder, width: length, algorithm, covers, xorout };
   return { field, counter, rank, bits };
 }
 
 /**
  * Per frame, what the field holds beyond the model: exclusive-or of the two for CRCs and exclusive-or, difference for
- * sums, so that the true model gives the same number everywhere. Uint8Array[count].
+ * sums, so that the true model gives the same number everywhere. Uint32Array[count].
  */
-export function beyond(rows: MessageRows, field: CheckField): Uint8Array {
+export function beyond(rows: MessageRows, field: CheckField): Uint32Array {
   const expected = checkFunction(field);
-  const out = new Uint8Array(rows.count);
+  const out = new Uint32Array(rows.count);
   for (let i = 0; i < rows.count; i++) out[i] = difference(rows, field, expected, i);
   return out;
 }
@@ -50,23 +53,32 @@ function difference(rows: MessageRows, field: CheckField, expected: CheckFunctio
   const at = frame * rows.length;
   const held = readBits(rows.payload, at, field);
   const due = expected(rows.id, rows.payload, at, rows.length);
-  if (field.algorithm === 'crc' || field.algorithm === 'xor') return held ^ due;
-  const mask = 2 ** field.length - 1;
+  if (field.algorithm === 'crc' || field.algorithm === 'xor') return (held ^ due) >>> 0;
+  const mask = maskOf(field.length);
   // (init + S) ^ mask = mask − init − S: a complemented sum runs the other way.
   const sign = field.algorithm === 'nibbleSum' && field.xorout === mask ? -1 : 1;
-  return (sign * (held - due)) & mask;
+  return ((sign * (held - due)) & mask) >>> 0;
+}
+
+function maskOf(bits: number): number {
+  return 2 ** bits - 1;
 }
 
 /** The commonest value, and how many entries have it. */
 export function commonest(values: ArrayLike<number>): { value: number; count: number } {
-  const counts = new Uint32Array(256);
-  let value = 0;
-  for (let i = 0; i < values.length; i++) {
-    const v = values[i] as number;
-    counts[v] = (counts[v] as number) + 1;
-    if ((counts[v] as number) > (counts[value] as number)) value = v;
+  const counts = new Map<number, number>();
+  let best = { value: 0, count: 0 };
+  for (let i = 0; i < values.length; ) {
+    const value = values[i] as number;
+    // One constant throughout is the usual case: a run is counted at once.
+    let run = 1;
+    while (i + run < values.length && values[i + run] === value) run++;
+    i += run;
+    const count = (counts.get(value) ?? 0) + run;
+    counts.set(value, count);
+    if (count > best.count) best = { value, count };
   }
-  return { value, count: counts[value] as number };
+  return best;
 }
 
 /** Frames of `rows` in which the finished check holds what it should. */

@@ -2,13 +2,21 @@
  * Looks for a check field in one message: solves for CRCs and sums, and keeps what fits every frame and behaves as a check
  * does. What messages of one bus tell about each other comes later (check.ts).
  */
-import { fieldBits, readBits } from '../can/bits.ts';
-import { changesWithTheRest, flipsPerByte, hasNoiseByte, noiseOf } from './checkBehaviour.ts';
+import { fieldBits, readBits, sharedBits } from '../can/bits.ts';
+import { changesWithTheRest, flipsPerBit, hasNoiseByte, livelyBits, noiseOf } from './checkBehaviour.ts';
 import { beyond, commonest, type OpenCheck, openCrc, openSum } from './checkModel.ts';
-import { bitCount, type CrcSearch, differenceSpace, type KnownCrc, solveCrc8 } from './crcSolve.ts';
+import { bytePlaces, type CheckPlace, otherPlaces } from './checkPlaces.ts';
+import {
+  bitCount,
+  type CrcSearch,
+  type CrcSolution,
+  differenceSpace,
+  type KnownCrc,
+  solveCrcs,
+} from './crcSolve.ts';
 import type { FoundCounter } from './model.ts';
 import { distinctRows, type MessageRows, movingBits } from './rows.ts';
-import { solveSums } from './sumSolve.ts';
+import { type SumSolution, solveSums } from './sumSolve.ts';
 
 /** What one message shows by itself; `settleChecks` turns the searches of a bus into check fields. */
 export interface CheckSearch {
@@ -16,12 +24,12 @@ export interface CheckSearch {
   counters: readonly FoundCounter[];
   /** Best model of this message alone, null where there is none. */
   best: OpenCheck | null;
-  /** Bytes that may hold a check, but vary too little to tell. */
-  undecided: number[];
-  /** Bytes that hold a CRC of one of several polynomials. */
-  several: number[];
+  /** Places that may hold a check, but vary too little to tell. */
+  undecided: CheckPlace[];
+  /** Places that hold a CRC of one of several polynomials. */
+  several: CheckPlace[];
   /** A byte that follows from the others as a check does, by no rule tried here; null where there is none. */
-  unexplained: number | null;
+  unexplained: CheckPlace | null;
   /** Different payloads; `DISTINCT_LIMIT` stands for that many or more. */
   distinct: number;
 }
@@ -37,6 +45,8 @@ const FRAMES_NEEDED = 8;
 const PER_COUNTER_BITS = 3;
 /** A byte in which fewer bits move is not said to be a possible check field. */
 const MOVING_BITS = 5;
+/** Nor is another field whose bits flip less often than this at a change of the payload, on average. */
+const NOISY_SHARE = 0.3;
 
 /** `counters`: candidates, for constants that change with the counter. */
 export function searchCheck(
@@ -58,7 +68,17 @@ export function searchCheck(
   if (rows.count < FRAMES_NEEDED || distinct.length < 3) return search;
   const all = Uint32Array.from({ length: rows.count }, (_, i) => i);
   const frames = distinct.length < DISTINCT_LIMIT ? distinct : all;
-  const message = { rows, places: placesFor(rows, counters), flips: flipsPerByte(rows), known, neededBits };
+  const free = freeOf(counters);
+  const places = bytePlaces(rows.length, free);
+  const message = {
+    rows,
+    places,
+    free,
+    flips: flipsPerBit(rows),
+    lively: livelyBits(rows),
+    known,
+    neededBits,
+  };
   const plain = attempt(message, frames, distinct, null);
   search.best = plain.best;
   for (const counter of counters) {
@@ -67,45 +87,64 @@ export function searchCheck(
   }
   search.best ??= despiteDamage(message);
   if (search.best) return search;
-  const moving = movingBits(rows);
-  const worthSaying = (byte: number) =>
-    message.places.includes(byte) && bitCount(moving[byte] as number) >= MOVING_BITS;
-  search.undecided = plain.undecided.filter(worthSaying);
+  const worthSaying = worthSayingOf(message);
+  search.undecided = sayable(plain.undecided.filter(worthSaying));
   if (!plain.sure) return search;
-  search.several = plain.several.filter(worthSaying).slice(0, 1);
+  search.several = sayable(plain.several.filter(worthSaying)).slice(0, 1);
   if (search.undecided.length + search.several.length === 0) {
     search.unexplained = plain.checkLike.find(worthSaying) ?? null;
   }
   return search;
 }
 
+/** Whole bytes one by one; of other fields, which overlap, one. */
+function sayable(places: CheckPlace[]): CheckPlace[] {
+  const bytes = places.filter((place) => place.byte);
+  return bytes.length > 0 ? bytes : places.slice(0, 1);
+}
+
+function worthSayingOf({ rows, places, flips }: Message): (place: CheckPlace) => boolean {
+  const moving = movingBits(rows);
+  return (place) => {
+    if (place.byte) {
+      const byte = place.start >> 3;
+      const mayStand = places.some(({ start }) => start === place.start);
+      return mayStand && bitCount(moving[byte] as number) >= MOVING_BITS;
+    }
+    return place.start % 4 === 0 && flipsOf(place, flips) >= NOISY_SHARE * place.length;
+  };
+}
+
 interface Message {
   rows: MessageRows;
-  /** Bytes where a check may stand. */
-  places: number[];
+  /** Whole bytes where a check may stand, and whether other bits may. */
+  places: CheckPlace[];
+  free: (bits: number[]) => boolean;
+  /** Flips per step of each bit. */
   flips: Float64Array;
+  lively: Uint8Array;
   known: readonly KnownCrc[];
   neededBits: number;
 }
 
 interface Attempt {
   best: OpenCheck | null;
-  undecided: number[];
-  several: number[];
+  undecided: CheckPlace[];
+  several: CheckPlace[];
   /** Bytes that follow from the others as a check does, the liveliest first. */
-  checkLike: number[];
+  checkLike: CheckPlace[];
   /** At least as many payloads again as fix the linear map. */
   sure: boolean;
 }
 
 /**
- * Bytes where a check may stand. Not where the counter does: with a check somewhere, the counter follows from the rest
- * as well, and what it is, is known.
+ * A check may not stand where the counter does: with a check somewhere, the counter follows from the rest as well, and what
+ * it is, is known.
  */
-function placesFor(rows: MessageRows, counters: readonly FoundCounter[]): number[] {
+function freeOf(counters: readonly FoundCounter[]): (bits: number[]) => boolean {
   const [counter] = counters;
-  const counting = new Set(counter && counter.length >= 4 ? fieldBits(counter).map((bit) => bit >> 3) : []);
-  return Array.from({ length: rows.length }, (_, b) => b).filter((b) => !counting.has(b));
+  const counting = new Set(counter && counter.length >= 4 ? fieldBits(counter) : []);
+  return (bits) => !bits.some((bit) => counting.has(bit));
 }
 
 /** The best model of some frames. With a counter, frames are compared only where its value is the same. */
@@ -115,28 +154,61 @@ function attempt(
   distinct: Uint32Array,
   counter: FoundCounter | null,
 ): Attempt {
-  const { rows, places, flips, known } = message;
+  const { rows, flips, known } = message;
   const groupOf = counter ? (f: number) => readBits(rows.payload, f * rows.length, counter) : () => 0;
   const needed = message.neededBits + (counter ? PER_COUNTER_BITS : 0);
   const space = differenceSpace(rows.payload, rows.length, frames, groupOf);
-  const crc = solveCrc8(space, rows.length, places, known, needed);
-  const sums = solveSums(rows.payload, rows.length, movingBits(rows), distinct, groupOf, needed);
+  const sure = distinct.length - 1 - space.rank >= Math.max(SPARE_PAYLOADS, space.rank);
+  const { lively, free } = message;
+  const others = otherPlaces(space, rows.length, { lively, free, edges: sure ? 'grown' : 'any' });
+  const places = [...message.places, ...others];
+  const crc = solveCrcs(space, rows.length, places, known, needed);
+  const { payload, length } = rows;
+  const sums = solveSums(payload, length, movingBits(rows), distinct, groupOf, message.free, needed);
   const models = [
-    ...liveliest(crc, flips, rows.count).map((solution) => openCrc(solution, counter)),
+    ...liveliest(crc, flips, rows.count)
+      .filter((solution) => !sums.solutions.some((sum) => follows(solution, sum)))
+      .map((solution) => openCrc(solution, counter)),
     ...sums.solutions.map((solution) => openSum(solution, counter)),
   ];
   models.sort((a, b) => b.bits - a.bits);
-  const byLiveliness = (a: number, b: number) => (flips[b] as number) - (flips[a] as number);
+  const byLiveliness = (a: CheckPlace, b: CheckPlace) => flipsOf(b, flips) - flipsOf(a, flips);
   return {
     best: hardestToForetell(
       rows,
       models.filter((model) => fitsAll(rows, model)),
     ),
-    undecided: [...new Set([...crc.undecided, ...sums.undecided.map((bit) => bit >> 3)])],
+    undecided: [...new Map([...crc.undecided, ...sums.undecided].map((p) => [placeKey(p), p])).values()],
     several: crc.several.sort(byLiveliness),
     checkLike: crc.checkLike.sort(byLiveliness),
-    sure: distinct.length - 1 - space.rank >= Math.max(SPARE_PAYLOADS, space.rank),
+    sure,
   };
+}
+
+/**
+ * Bits of a sum's field may agree with a polynomial of their own; and where an exclusive-or holds, so do checks by every
+ * divisor of x⁸ + 1 = (x + 1)⁸, in any place.
+ */
+function follows({ place, poly }: CrcSolution, sum: SumSolution): boolean {
+  if (place.length > sum.place.length) return false;
+  if (sharedBits(place, sum.place).length === place.length) return true;
+  return sum.algorithm === 'xor' && poly === powerOfXPlusOne(place.length);
+}
+
+/** (x + 1)^n without its top term. */
+function powerOfXPlusOne(n: number): number {
+  let p = 1;
+  for (let k = 0; k < n; k++) p ^= p << 1;
+  return p ^ (1 << n);
+}
+
+function placeKey({ start, length, byteOrder }: CheckPlace): string {
+  return `${start} ${length} ${byteOrder}`;
+}
+
+/** Flips per step of all bits of a place together. */
+function flipsOf(place: CheckPlace, flips: Float64Array): number {
+  return fieldBits(place).reduce((sum, bit) => sum + (flips[bit] as number), 0);
 }
 
 /** Each agrees by chance once in 256. */
@@ -147,9 +219,10 @@ const SPARE_PAYLOADS = 8;
  * check is the one that flips about as much as any byte that follows from the rest.
  */
 function liveliest({ solutions, determined }: CrcSearch, flips: Float64Array, count: number) {
-  const most = Math.max(0, ...determined.map((byte) => flips[byte] as number));
+  const rate = (place: CheckPlace) => flipsOf(place, flips) / place.length;
+  const most = Math.max(0, ...determined.map(rate));
   const about = 0.9 - 1.2 / Math.sqrt(count);
-  return solutions.filter(({ byte }) => (flips[byte] as number) >= about * most);
+  return solutions.filter(({ place }) => rate(place) >= about * most);
 }
 
 /**
@@ -160,7 +233,9 @@ function liveliest({ solutions, determined }: CrcSearch, flips: Float64Array, co
 function hardestToForetell(rows: MessageRows, models: OpenCheck[]): OpenCheck | null {
   const [best] = models;
   if (!best) return null;
-  const alike = models.filter(({ bits }) => bits >= best.bits - ABOUT_THE_SAME_BITS);
+  const alike = models.filter(
+    ({ bits, field }) => field.length === best.field.length && bits >= best.bits - ABOUT_THE_SAME_BITS,
+  );
   if (alike.length === 1) return best;
   const noise = alike.map(({ field }) => noiseOf(rows, field.start >> 3));
   const most = Math.max(...noise);

@@ -1,15 +1,18 @@
 /**
- * CRC-8 of any polynomial from payload differences. The CRC is affine over GF(2), so in the difference of two payloads
- * start value, final constant, prefix and identifier cancel, and the covered bytes followed by the check byte, read as
- * one polynomial over GF(2), are divisible by the generator. The generator therefore divides the greatest common divisor
- * of a basis of all differences; where that divisor has degree eight it is the generator.
+ * CRCs of any width and polynomial from payload differences. The CRC is affine over GF(2), so in the difference of two
+ * payloads start value, final constant, prefix and identifier cancel, and the covered bytes followed by the check field,
+ * read as one polynomial over GF(2), are divisible by the generator. The generator therefore divides the greatest common
+ * divisor of a basis of all differences; where that divisor has the degree of the field it is the generator.
  */
-import { type Cover, coversOf, placeBits } from './covers.ts';
-import { commonDivisor, degree, divisorsOfDegree, RowSpace } from './gf2.ts';
+import { fieldBits } from '../can/bits.ts';
+import type { CheckPlace } from './checkPlaces.ts';
+import { bitOf, byteOf, type CodewordPlace, codewordOf, codewordPlace, codewordWords } from './codeword.ts';
+import { type Cover, coversOf } from './covers.ts';
+import { commonDivisor, degree, divides, divisorsOfDegree, RowSpace } from './gf2.ts';
+import { PUBLISHED_CRCS } from './published.ts';
 
 export interface CrcSolution {
-  /** Byte of the check field. */
-  byte: number;
+  place: CheckPlace;
   poly: number;
   reflected: boolean;
   covers: number[];
@@ -17,55 +20,66 @@ export interface CrcSolution {
   suffix: number;
   /** Independent payload differences that agree. */
   rank: number;
-  /** Evidence in bits: moving bits of the check byte × rank, less the surprise of all that was free to choose. */
+  /** Evidence in bits: moving bits of the field × rank, less the surprise of all that was free to choose. */
   bits: number;
 }
 
 export interface CrcSearch {
-  /** Solutions, best evidence first; at most one per byte. */
+  /** Solutions, best evidence first; at most one per place. */
   solutions: CrcSolution[];
-  /** Bytes that may hold a CRC of some polynomial but vary too little to tell. */
-  undecided: number[];
-  /** Bytes that several polynomials explain. */
-  several: number[];
-  /** Bytes that follow from the others so that nearly every change shows in them, solved or not. */
-  determined: number[];
-  /** Those of them in which all eight dimensions are reached, from many independent differences. */
-  checkLike: number[];
+  /** Places that may hold a CRC of some polynomial but vary too little to tell. */
+  undecided: CheckPlace[];
+  /** Places that several polynomials explain. */
+  several: CheckPlace[];
+  /** Places that follow from the rest so that nearly every change shows in them, solved or not. */
+  determined: CheckPlace[];
+  /** Those bytes among them in which all eight dimensions are reached, from many independent differences. */
+  checkLike: CheckPlace[];
 }
 
 /** A generator known from another message of the bus. */
 export interface KnownCrc {
+  width: number;
   poly: number;
   reflected: boolean;
 }
 
-/** Bits of surprise of a polynomial and its bit order: free, or one that the bus is known to use. */
-const FREE_POLY_BITS = 8 + 1;
+/** Bits of surprise of a generator and its bit order: free (its terms and one), published, or in use on this bus. */
+const freeBits = (width: number) => width + 1;
+const PUBLISHED_BITS = 5;
 const KNOWN_POLY_BITS = 2;
+/** Among several generators of this width or more the published one is believed; below it chance gives one too easily. */
+const PUBLISHED_FROM = 12;
+/** Fewer independent differences than this say nothing about fields that are no whole byte. */
+const LEAST_RANK = 5;
 
-/**
- * `differences`: the space of payload differences, 8 × `length` columns, bit b of byte k in column 8k + b. `bytes`: where
- * a check may stand. `neededBits`: evidence from which a solution is believed.
- */
-export function solveCrc8(
+/** `differences`: the space of payload differences, 8 × `length` columns, bit b of byte k in column 8k + b. */
+export function solveCrcs(
   differences: RowSpace,
   length: number,
-  bytes: readonly number[],
+  places: readonly CheckPlace[],
   known: readonly KnownCrc[],
   neededBits: number,
 ): CrcSearch {
   const basis = differences.rows();
   const search: CrcSearch = { solutions: [], undecided: [], several: [], determined: [], checkLike: [] };
-  for (const byte of bytes) {
-    if (!followsFromTheRest(basis, length, byte)) continue;
-    const { live, span } = response(basis, byte);
-    if (live >= 0.8 * basis.length) search.determined.push(byte);
-    if (live >= 0.9 * basis.length && span === 8 && basis.length >= MANY) search.checkLike.push(byte);
-    const best = solveByte(basis, length, byte, known);
-    if (best === 'several') search.several.push(byte);
+  for (const place of places) {
+    const bits = fieldBits(place);
+    if (place.byte && !followsFromTheRest(basis, length, place.start >> 3)) continue;
+    if (copiesOnly(basis, length, bits)) continue;
+    if (place.byte) {
+      const { live, span } = response(basis, place.start >> 3);
+      if (live >= 0.8 * basis.length) search.determined.push(place);
+      if (live >= 0.9 * basis.length && span === 8 && basis.length >= MANY) search.checkLike.push(place);
+    }
+    if (!place.byte && basis.length < LEAST_RANK) {
+      search.undecided.push(place);
+      continue;
+    }
+    const best = solvePlace(basis, length, place, bits, known);
+    if (best === 'several') search.several.push(place);
     else if (best !== null && best.bits >= neededBits) search.solutions.push(best);
-    else if (best !== null) search.undecided.push(byte);
+    else if (best !== null) search.undecided.push(place);
   }
   search.solutions.sort((a, b) => b.bits - a.bits);
   return search;
@@ -100,18 +114,7 @@ export function differenceSpace(
   return space;
 }
 
-function byteOf(row: Int32Array, b: number): number {
-  return ((row[b >> 2] as number) >>> (8 * (b & 3))) & 0xff;
-}
-
-function bitOf(row: Int32Array, bit: number): number {
-  return ((row[bit >> 5] as number) >>> (bit & 31)) & 1;
-}
-
-/**
- * Whether the byte varies, is an affine function of the other bytes, and is more than bits copied from elsewhere (a
- * repeated signal is affine as well).
- */
+/** Whether the byte varies and is an affine function of the other bytes. */
 function followsFromTheRest(basis: Int32Array[], length: number, byte: number): boolean {
   let varies = false;
   const rest = new RowSpace(8 * length);
@@ -122,7 +125,7 @@ function followsFromTheRest(basis: Int32Array[], length: number, byte: number): 
     // Two differences that agree in all other bytes but not in this one: no function of them.
     if (rest.insert(others) < 0) return false;
   }
-  return varies && !copiesOnly(basis, length, 8 * byte, 8);
+  return varies;
 }
 
 const MANY = 12;
@@ -139,58 +142,56 @@ function response(basis: Int32Array[], byte: number): { live: number; span: numb
   return { live, span: space.rank };
 }
 
-/** Whether each bit of a field in one byte stands still or repeats (or inverts) a single bit of another byte. */
-export function copiesOnly(basis: Int32Array[], length: number, start: number, bits: number): boolean {
+/** Whether each bit of a field stands still or repeats (or inverts) a single bit outside it. */
+export function copiesOnly(basis: Int32Array[], length: number, bits: readonly number[]): boolean {
+  const own = new Set(bits);
   const same = (bit: number, other: number) =>
     basis.every((row) => bitOf(row, bit) === (other < 0 ? 0 : bitOf(row, other)));
-  for (let bit = start; bit < start + bits; bit++) {
+  for (const bit of bits) {
     // −1 stands for a bit that never moves.
     let other = -1;
-    while (other < 8 * length && (other >> 3 === start >> 3 || !same(bit, other))) other++;
+    while (other < 8 * length && (own.has(other) || !same(bit, other))) other++;
     if (other === 8 * length) return false;
   }
   return true;
 }
 
 /** `several`: more than one polynomial explains the differences. */
-function solveByte(
+function solvePlace(
   basis: Int32Array[],
   length: number,
-  byte: number,
+  place: CheckPlace,
+  bits: readonly number[],
   known: readonly KnownCrc[],
 ): CrcSolution | 'several' | null {
+  const width = place.length;
+  const prepared = codewordPlace(length, place);
   let best: CrcSolution | null = null;
   let several = false;
-  // Bits of the byte that never move agree with a polynomial whose low terms are missing, and say nothing for it.
-  const moving = bitCount(basis.reduce((mask, row) => mask | byteOf(row, byte), 0));
-  for (const cover of coversOf(length, byte)) {
+  // Bits of the field that never move agree with a polynomial whose low terms are missing, and say nothing for it.
+  const moving = bits.filter((bit) => basis.some((row) => bitOf(row, bit) === 1)).length;
+  for (const cover of coversOf(length, place)) {
+    if (cover.bits > place.coverBits) break;
     // No later arrangement can bring more evidence than all differences at this price.
     if (best && best.bits >= moving * basis.length - cover.bits - KNOWN_POLY_BITS) break;
     for (const reflected of [false, true]) {
-      const generators = generatorsOf(basis, byte, cover, reflected);
+      const generators = generatorsOf(basis, prepared, cover, reflected, known);
       if (generators === null) continue;
-      const familiar = generators.polys.filter((poly) =>
-        known.some((k) => k.poly === poly && k.reflected === reflected),
-      );
-      // No generator in use lacks its last term: such a check would leave its lowest bit unused.
-      const usual = generators.polys.filter((poly) => poly & 1);
-      const choice = familiar.length > 0 ? familiar : usual.length > 0 ? usual : generators.polys;
-      if (choice.length > 1) several = true;
-      const poly = choice[0];
-      if (choice.length !== 1 || poly === undefined || poly === EXCLUSIVE_OR) continue;
-      const polyBits = familiar.length > 0 ? KNOWN_POLY_BITS : FREE_POLY_BITS;
-      const bits = moving * generators.rank - cover.bits - placeBits(length, byte) - polyBits;
-      if (!best || bits > best.bits) {
-        best = {
-          byte,
-          poly,
-          reflected,
-          covers: cover.bytes,
-          suffix: cover.suffix,
-          rank: generators.rank,
-          bits,
-        };
-      }
+      const { polys, price } = chosen(generators.polys, { width, reflected }, known);
+      if (polys.length !== 1) several = true;
+      const [poly] = polys;
+      if (polys.length !== 1 || poly === undefined || (poly === EXCLUSIVE_OR && width === 8)) continue;
+      const evidence = moving * generators.rank - cover.bits - place.bits - price;
+      if (best && evidence <= best.bits) continue;
+      best = {
+        place,
+        poly,
+        reflected,
+        covers: cover.bytes,
+        suffix: cover.suffix,
+        rank: generators.rank,
+        bits: evidence,
+      };
     }
   }
   return best ?? (several ? 'several' : null);
@@ -199,41 +200,65 @@ function solveByte(
 /** x⁸ + 1 is the exclusive-or of all bytes in either bit order; it is found and named as that. */
 const EXCLUSIVE_OR = 1;
 
-/** All generators of degree eight that the differences allow; null where they allow none. */
-function generatorsOf(basis: Int32Array[], byte: number, cover: Cover, reflected: boolean) {
-  let divisor: Int32Array = new Int32Array((cover.bytes.length + cover.suffix + 4) >> 2);
-  const codewords = new RowSpace(32 * divisor.length);
+/** Of the generators that fit, those of the likeliest kind, and what it costs to suppose that kind. */
+function chosen(
+  polys: readonly number[],
+  { width, reflected }: { width: number; reflected: boolean },
+  known: readonly KnownCrc[],
+): { polys: readonly number[]; price: number } {
+  const among = (list: readonly KnownCrc[]) =>
+    polys.filter((poly) =>
+      list.some((k) => k.width === width && k.poly === poly && k.reflected === reflected),
+    );
+  const familiar = among(known);
+  if (familiar.length > 0) return { polys: familiar, price: KNOWN_POLY_BITS };
+  const published = among(PUBLISHED_CRCS);
+  const price = polys.length === 1 && published.length === 1 ? PUBLISHED_BITS : freeBits(width);
+  if (polys.length > 1 && published.length === 1 && width >= PUBLISHED_FROM) {
+    return { polys: published, price: freeBits(width) };
+  }
+  // No generator in use lacks its last term: such a check would leave its lowest bit unused.
+  const usual = polys.filter((poly) => poly & 1);
+  return { polys: usual.length > 0 ? usual : polys, price };
+}
+
+/** All generators of the field's width that the differences allow; null where they allow none, or too many to try. */
+function generatorsOf(
+  basis: Int32Array[],
+  place: CodewordPlace,
+  cover: Cover,
+  reflected: boolean,
+  known: readonly KnownCrc[],
+) {
+  const width = place.bits.length;
+  const words = codewordWords(cover, width);
+  let divisor: Int32Array = new Int32Array(words);
+  const all: Int32Array[] = [];
   for (const row of basis) {
-    const codeword = codewordOf(row, byte, cover, reflected, divisor.length);
+    const codeword = codewordOf(row, place, cover, reflected, words);
     if (degree(codeword) < 0) continue;
     divisor = commonDivisor(divisor, codeword);
-    if (degree(divisor) < 8) return null;
-    codewords.insert(codeword);
+    if (degree(divisor) < width) return null;
+    all.push(codeword);
   }
+  const codewords = new RowSpace(32 * words);
+  for (const codeword of all) codewords.insert(codeword);
   if (codewords.rank === 0) return null;
-  const polys = divisorsOfDegree(divisor, 8).filter((poly) => poly !== 0);
+  const divisors = divisorsOfDegree(divisor, width) ?? knownDivisors(divisor, width, reflected, known);
+  const polys = divisors.filter((poly) => poly !== 0);
   return polys.length > 0 ? { polys, rank: codewords.rank } : null;
 }
 
-/** Covered bytes, first one at the highest powers, then the check byte; bytes bit-reversed where they enter reflected. */
-function codewordOf(
-  row: Int32Array,
-  byte: number,
-  cover: Cover,
+/** Where too many divisors are possible to try them all: those that somebody uses. */
+function knownDivisors(
+  divisor: Int32Array,
+  width: number,
   reflected: boolean,
-  words: number,
-): Int32Array {
-  const codeword = new Int32Array(words);
-  const put = (value: number, place: number) => {
-    const bits = reflected ? (REVERSED[value] as number) : value;
-    codeword[place >> 2] = (codeword[place >> 2] as number) | (bits << (8 * (place & 3)));
-  };
-  const { bytes, suffix } = cover;
-  bytes.forEach((from, k) => {
-    if (from !== byte) put(byteOf(row, from), bytes.length - k + suffix);
-  });
-  put(byteOf(row, byte), 0);
-  return codeword;
+  known: readonly KnownCrc[],
+): number[] {
+  const list = [...known, ...PUBLISHED_CRCS].filter((k) => k.width === width && k.reflected === reflected);
+  const polys = new Set(list.map((k) => k.poly));
+  return [...polys].filter((poly) => divides(poly, width, divisor));
 }
 
 export function bitCount(mask: number): number {
@@ -241,9 +266,3 @@ export function bitCount(mask: number): number {
   for (let left = mask; left !== 0; left &= left - 1) n++;
   return n;
 }
-
-const REVERSED = Uint8Array.from({ length: 256 }, (_, value) => {
-  let out = 0;
-  for (let i = 0; i < 8; i++) out |= ((value >> i) & 1) << (7 - i);
-  return out;
-});

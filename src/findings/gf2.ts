@@ -70,23 +70,84 @@ export function remainder(p: Int32Array, divisor: Int32Array): number {
 export function commonDivisor(p: Int32Array, q: Int32Array): Int32Array {
   let a = p.slice();
   let b = q.slice();
-  while (degree(b) >= 0) {
-    remainder(a, b);
+  let da = degree(a);
+  let db = degree(b);
+  while (db >= 0) {
+    // The longer one loses its top term until it is the shorter one.
+    while (da >= db) {
+      addShifted(a, b, da - db);
+      da = degreeFrom(a, da >> 5);
+    }
     [a, b] = [b, a];
+    [da, db] = [db, da];
   }
   return a;
 }
 
-/** All polynomials of the given degree (1–16) that divide `p`, which is not zero; as numbers without their top term. */
-export function divisorsOfDegree(p: Int32Array, wanted: number): number[] {
-  if (degree(p) < wanted) return [];
-  const found: number[] = [];
-  const divisor = new Int32Array(p.length);
-  for (let low = 0; low < 2 ** wanted; low++) {
-    divisor[0] = low | (1 << wanted);
-    if (remainder(p.slice(), divisor) < 0) found.push(low);
+function degreeFrom(p: Int32Array, word: number): number {
+  for (let w = word; w >= 0; w--) {
+    const bits = p[w] as number;
+    if (bits !== 0) return 32 * w + 31 - Math.clz32(bits);
   }
-  return found;
+  return -1;
+}
+
+/**
+ * All polynomials of the given degree (1–32) that divide `p`, which is not zero; as numbers without their top term, rising.
+ * Null where there are too many to try: both the degree and what it leaves of `p` exceed `MOST_TRIED` bits.
+ */
+export function divisorsOfDegree(p: Int32Array, wanted: number): number[] | null {
+  const spare = degree(p) - wanted;
+  if (spare < 0) return [];
+  // A divisor of degree d comes with a cofactor of what is left: the shorter of the two is tried.
+  const tried = Math.min(wanted, spare);
+  if (tried > MOST_TRIED) return null;
+  const found: number[] = [];
+  const divisor = new Int32Array(Math.max(p.length, 2));
+  for (let low = 0; low < 2 ** tried; low++) {
+    divisor.fill(0);
+    divisor[0] = low | (1 << tried);
+    const { quotient, exact } = divided(p, divisor);
+    if (!exact) continue;
+    if (tried === wanted) found.push(low);
+    else found.push(lowTerms(quotient, wanted));
+  }
+  return found.sort((a, b) => a - b);
+}
+
+const MOST_TRIED = 12;
+
+/** Whether the polynomial with these terms below x^degreeOf divides `p`. */
+export function divides(terms: number, degreeOf: number, p: Int32Array): boolean {
+  const divisor = new Int32Array(Math.max(p.length, 2));
+  divisor[0] = terms;
+  divisor[degreeOf >> 5] = (divisor[degreeOf >> 5] as number) | (1 << (degreeOf & 31));
+  return remainder(widened(p), divisor) < 0;
+}
+
+function divided(p: Int32Array, divisor: Int32Array): { quotient: Int32Array; exact: boolean } {
+  const rest = widened(p);
+  const quotient = new Int32Array(rest.length);
+  const d = degree(divisor);
+  for (let top = degree(rest); top >= d; top = degree(rest)) {
+    const shift = top - d;
+    quotient[shift >> 5] = (quotient[shift >> 5] as number) | (1 << (shift & 31));
+    addShifted(rest, divisor, shift);
+  }
+  return { quotient, exact: degree(rest) < 0 };
+}
+
+/** At least two words, so that a divisor of degree 32 has room. */
+function widened(p: Int32Array): Int32Array {
+  const out = new Int32Array(Math.max(p.length, 2));
+  out.set(p);
+  return out;
+}
+
+/** Coefficients of the powers below `terms`, as an unsigned number. */
+function lowTerms(p: Int32Array, terms: number): number {
+  const low = (p[0] as number) >>> 0;
+  return terms >= 32 ? low : low % 2 ** terms;
 }
 
 /** p += q · x^shift. */

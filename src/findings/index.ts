@@ -17,7 +17,7 @@ export type {
   FoundMessage,
   FoundSignal,
 } from './model.ts';
-export { PUBLISHED_CRC8, publishedName } from './published.ts';
+export { PUBLISHED_CRCS, publishedName } from './published.ts';
 export { type MessageRows, messageRows, sessionsOf } from './rows.ts';
 export { busStyle, cutMessage, draftSegmentation } from './segment.ts';
 export { type Timing, type TimingClass, timingOf } from './timing.ts';

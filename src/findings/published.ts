@@ -1,42 +1,142 @@
 /**
- * CRC-8 parameter sets that standards publish, for naming what was found; nothing is searched through this list.
- * Source of names and parameters: the CRC catalogue carried by the Debian package python3-crccheck 1.0, and the AUTOSAR
- * SWS CRC Library for the first two. Check values over "123456789" are tested in test/findings/published.test.ts.
+ * CRC parameter sets that standards publish, 4 to 32 bits, for naming what was found. Polynomials are read off the payloads;
+ * this list only decides between several that fit equally, and splits a constant into start value and final constant.
+ * Source of names and parameters: the CRC catalogue carried by the Debian package python3-crccheck 1.0; the AUTOSAR SWS CRC
+ * Library has CRC-8/SAE-J1850, CRC-8/AUTOSAR, CRC-16/IBM-3740 (there CRC16), CRC-32/ISO-HDLC and CRC-32/AUTOSAR as well.
+ * Check values over "123456789" are tested in test/findings/published.test.ts.
  */
+import type { CrcParameters } from '../can/crc.ts';
 
-export interface PublishedCrc8 {
+export interface PublishedCrc extends CrcParameters {
   name: string;
-  poly: number;
-  init: number;
-  xorout: number;
-  reflected: boolean;
   /** CRC of the ASCII digits 1 … 9. */
   check: number;
 }
 
-export const PUBLISHED_CRC8: readonly PublishedCrc8[] = [
-  { name: 'CRC-8/SAE-J1850', poly: 0x1d, init: 0xff, reflected: false, xorout: 0xff, check: 0x4b },
-  { name: 'CRC-8/AUTOSAR', poly: 0x2f, init: 0xff, reflected: false, xorout: 0xff, check: 0xdf },
-  { name: 'CRC-8/GSM-A', poly: 0x1d, init: 0x00, reflected: false, xorout: 0x00, check: 0x37 },
-  { name: 'CRC-8/OPENSAFETY', poly: 0x2f, init: 0x00, reflected: false, xorout: 0x00, check: 0x3e },
-  { name: 'CRC-8/SMBUS', poly: 0x07, init: 0x00, reflected: false, xorout: 0x00, check: 0xf4 },
-  { name: 'CRC-8/ROHC', poly: 0x07, init: 0xff, reflected: true, xorout: 0x00, check: 0xd0 },
-  { name: 'CRC-8/I-432-1', poly: 0x07, init: 0x00, reflected: false, xorout: 0x55, check: 0xa1 },
-  { name: 'CRC-8/TECH-3250', poly: 0x1d, init: 0xff, reflected: true, xorout: 0x00, check: 0x97 },
-  { name: 'CRC-8/NRSC-5', poly: 0x31, init: 0xff, reflected: false, xorout: 0x00, check: 0xf7 },
-  { name: 'CRC-8/DARC', poly: 0x39, init: 0x00, reflected: true, xorout: 0x00, check: 0x15 },
-  { name: 'CRC-8/GSM-B', poly: 0x49, init: 0x00, reflected: false, xorout: 0xff, check: 0x94 },
-  { name: 'CRC-8/CDMA2000', poly: 0x9b, init: 0xff, reflected: false, xorout: 0x00, check: 0xda },
-  { name: 'CRC-8/LTE', poly: 0x9b, init: 0x00, reflected: false, xorout: 0x00, check: 0xea },
-  { name: 'CRC-8/WCDMA', poly: 0x9b, init: 0x00, reflected: true, xorout: 0x00, check: 0x25 },
-  { name: 'CRC-8/BLUETOOTH', poly: 0xa7, init: 0x00, reflected: true, xorout: 0x00, check: 0x26 },
-  { name: 'CRC-8/DVB-S2', poly: 0xd5, init: 0x00, reflected: false, xorout: 0x00, check: 0xbc },
+/** Name, width, polynomial, start value, final exclusive-or, bit order (M: most significant first, L: least), check. */
+type Row = readonly [string, number, number, number, number, 'M' | 'L', number];
+
+const ROWS: readonly Row[] = [
+  ['CRC-4/G-704', 4, 0x3, 0x0, 0x0, 'L', 0x7],
+  ['CRC-4/INTERLAKEN', 4, 0x3, 0xf, 0xf, 'M', 0xb],
+  ['CRC-5/EPC-C1G2', 5, 0x09, 0x09, 0x00, 'M', 0x00],
+  ['CRC-5/G-704', 5, 0x15, 0x00, 0x00, 'L', 0x07],
+  ['CRC-5/USB', 5, 0x05, 0x1f, 0x1f, 'L', 0x19],
+  ['CRC-6/CDMA2000-A', 6, 0x27, 0x3f, 0x00, 'M', 0x0d],
+  ['CRC-6/CDMA2000-B', 6, 0x07, 0x3f, 0x00, 'M', 0x3b],
+  ['CRC-6/DARC', 6, 0x19, 0x00, 0x00, 'L', 0x26],
+  ['CRC-6/G-704', 6, 0x03, 0x00, 0x00, 'L', 0x06],
+  ['CRC-6/GSM', 6, 0x2f, 0x00, 0x3f, 'M', 0x13],
+  ['CRC-7/MMC', 7, 0x09, 0x00, 0x00, 'M', 0x75],
+  ['CRC-7/ROHC', 7, 0x4f, 0x7f, 0x00, 'L', 0x53],
+  ['CRC-7/UMTS', 7, 0x45, 0x00, 0x00, 'M', 0x61],
+  ['CRC-8/AUTOSAR', 8, 0x2f, 0xff, 0xff, 'M', 0xdf],
+  ['CRC-8/SAE-J1850', 8, 0x1d, 0xff, 0xff, 'M', 0x4b],
+  ['CRC-8/BLUETOOTH', 8, 0xa7, 0x00, 0x00, 'L', 0x26],
+  ['CRC-8/CDMA2000', 8, 0x9b, 0xff, 0x00, 'M', 0xda],
+  ['CRC-8/DARC', 8, 0x39, 0x00, 0x00, 'L', 0x15],
+  ['CRC-8/DVB-S2', 8, 0xd5, 0x00, 0x00, 'M', 0xbc],
+  ['CRC-8/GSM-A', 8, 0x1d, 0x00, 0x00, 'M', 0x37],
+  ['CRC-8/GSM-B', 8, 0x49, 0x00, 0xff, 'M', 0x94],
+  ['CRC-8/I-432-1', 8, 0x07, 0x00, 0x55, 'M', 0xa1],
+  ['CRC-8/I-CODE', 8, 0x1d, 0xfd, 0x00, 'M', 0x7e],
+  ['CRC-8/LTE', 8, 0x9b, 0x00, 0x00, 'M', 0xea],
+  ['CRC-8/MAXIM-DOW', 8, 0x31, 0x00, 0x00, 'L', 0xa1],
+  ['CRC-8/MIFARE-MAD', 8, 0x1d, 0xc7, 0x00, 'M', 0x99],
+  ['CRC-8/NRSC-5', 8, 0x31, 0xff, 0x00, 'M', 0xf7],
+  ['CRC-8/OPENSAFETY', 8, 0x2f, 0x00, 0x00, 'M', 0x3e],
+  ['CRC-8/ROHC', 8, 0x07, 0xff, 0x00, 'L', 0xd0],
+  ['CRC-8/SMBUS', 8, 0x07, 0x00, 0x00, 'M', 0xf4],
+  ['CRC-8/TECH-3250', 8, 0x1d, 0xff, 0x00, 'L', 0x97],
+  ['CRC-8/WCDMA', 8, 0x9b, 0x00, 0x00, 'L', 0x25],
+  ['CRC-10/ATM', 10, 0x233, 0x000, 0x000, 'M', 0x199],
+  ['CRC-10/CDMA2000', 10, 0x3d9, 0x3ff, 0x000, 'M', 0x233],
+  ['CRC-10/GSM', 10, 0x175, 0x000, 0x3ff, 'M', 0x12a],
+  ['CRC-11/FLEXRAY', 11, 0x385, 0x01a, 0x000, 'M', 0x5a3],
+  ['CRC-11/UMTS', 11, 0x307, 0x000, 0x000, 'M', 0x061],
+  ['CRC-12/CDMA2000', 12, 0xf13, 0xfff, 0x000, 'M', 0xd4d],
+  ['CRC-12/DECT', 12, 0x80f, 0x000, 0x000, 'M', 0xf5b],
+  ['CRC-12/GSM', 12, 0xd31, 0x000, 0xfff, 'M', 0xb34],
+  ['CRC-13/BBC', 13, 0x1cf5, 0x0000, 0x0000, 'M', 0x04fa],
+  ['CRC-14/DARC', 14, 0x0805, 0x0000, 0x0000, 'L', 0x082d],
+  ['CRC-14/GSM', 14, 0x202d, 0x0000, 0x3fff, 'M', 0x30ae],
+  ['CRC-15/CAN', 15, 0x4599, 0x0000, 0x0000, 'M', 0x059e],
+  ['CRC-15/MPT1327', 15, 0x6815, 0x0000, 0x0001, 'M', 0x2566],
+  ['CRC-16/ARC', 16, 0x8005, 0x0000, 0x0000, 'L', 0xbb3d],
+  ['CRC-16/CDMA2000', 16, 0xc867, 0xffff, 0x0000, 'M', 0x4c06],
+  ['CRC-16/CMS', 16, 0x8005, 0xffff, 0x0000, 'M', 0xaee7],
+  ['CRC-16/DDS-110', 16, 0x8005, 0x800d, 0x0000, 'M', 0x9ecf],
+  ['CRC-16/DECT-R', 16, 0x0589, 0x0000, 0x0001, 'M', 0x007e],
+  ['CRC-16/DECT-X', 16, 0x0589, 0x0000, 0x0000, 'M', 0x007f],
+  ['CRC-16/DNP', 16, 0x3d65, 0x0000, 0xffff, 'L', 0xea82],
+  ['CRC-16/EN-13757', 16, 0x3d65, 0x0000, 0xffff, 'M', 0xc2b7],
+  ['CRC-16/GENIBUS', 16, 0x1021, 0xffff, 0xffff, 'M', 0xd64e],
+  ['CRC-16/GSM', 16, 0x1021, 0x0000, 0xffff, 'M', 0xce3c],
+  ['CRC-16/IBM-3740', 16, 0x1021, 0xffff, 0x0000, 'M', 0x29b1],
+  ['CRC-16/IBM-SDLC', 16, 0x1021, 0xffff, 0xffff, 'L', 0x906e],
+  ['CRC-16/ISO-IEC-14443-3-A', 16, 0x1021, 0xc6c6, 0x0000, 'L', 0xbf05],
+  ['CRC-16/KERMIT', 16, 0x1021, 0x0000, 0x0000, 'L', 0x2189],
+  ['CRC-16/LJ1200', 16, 0x6f63, 0x0000, 0x0000, 'M', 0xbdf4],
+  ['CRC-16/MAXIM-DOW', 16, 0x8005, 0x0000, 0xffff, 'L', 0x44c2],
+  ['CRC-16/MCRF4XX', 16, 0x1021, 0xffff, 0x0000, 'L', 0x6f91],
+  ['CRC-16/MODBUS', 16, 0x8005, 0xffff, 0x0000, 'L', 0x4b37],
+  ['CRC-16/NRSC-5', 16, 0x080b, 0xffff, 0x0000, 'L', 0xa066],
+  ['CRC-16/OPENSAFETY-A', 16, 0x5935, 0x0000, 0x0000, 'M', 0x5d38],
+  ['CRC-16/OPENSAFETY-B', 16, 0x755b, 0x0000, 0x0000, 'M', 0x20fe],
+  ['CRC-16/PROFIBUS', 16, 0x1dcf, 0xffff, 0xffff, 'M', 0xa819],
+  ['CRC-16/RIELLO', 16, 0x1021, 0xb2aa, 0x0000, 'L', 0x63d0],
+  ['CRC-16/SPI-FUJITSU', 16, 0x1021, 0x1d0f, 0x0000, 'M', 0xe5cc],
+  ['CRC-16/T10-DIF', 16, 0x8bb7, 0x0000, 0x0000, 'M', 0xd0db],
+  ['CRC-16/TELEDISK', 16, 0xa097, 0x0000, 0x0000, 'M', 0x0fb3],
+  ['CRC-16/TMS37157', 16, 0x1021, 0x89ec, 0x0000, 'L', 0x26b1],
+  ['CRC-16/UMTS', 16, 0x8005, 0x0000, 0x0000, 'M', 0xfee8],
+  ['CRC-16/USB', 16, 0x8005, 0xffff, 0xffff, 'L', 0xb4c8],
+  ['CRC-16/XMODEM', 16, 0x1021, 0x0000, 0x0000, 'M', 0x31c3],
+  ['CRC-17/CAN-FD', 17, 0x1685b, 0x00000, 0x00000, 'M', 0x04f03],
+  ['CRC-21/CAN-FD', 21, 0x102899, 0x000000, 0x000000, 'M', 0x0ed841],
+  ['CRC-24/BLE', 24, 0x00065b, 0x555555, 0x000000, 'L', 0xc25a56],
+  ['CRC-24/FLEXRAY-A', 24, 0x5d6dcb, 0xfedcba, 0x000000, 'M', 0x7979bd],
+  ['CRC-24/FLEXRAY-B', 24, 0x5d6dcb, 0xabcdef, 0x000000, 'M', 0x1f23b8],
+  ['CRC-24/INTERLAKEN', 24, 0x328b63, 0xffffff, 0xffffff, 'M', 0xb4f3e6],
+  ['CRC-24/LTE-A', 24, 0x864cfb, 0x000000, 0x000000, 'M', 0xcde703],
+  ['CRC-24/LTE-B', 24, 0x800063, 0x000000, 0x000000, 'M', 0x23ef52],
+  ['CRC-24/OPENPGP', 24, 0x864cfb, 0xb704ce, 0x000000, 'M', 0x21cf02],
+  ['CRC-24/OS-9', 24, 0x800063, 0xffffff, 0xffffff, 'M', 0x200fa5],
+  ['CRC-30/CDMA', 30, 0x2030b9c7, 0x3fffffff, 0x3fffffff, 'M', 0x04c34abf],
+  ['CRC-31/PHILIPS', 31, 0x04c11db7, 0x7fffffff, 0x7fffffff, 'M', 0x0ce9e46c],
+  ['CRC-32/AIXM', 32, 0x814141ab, 0x00000000, 0x00000000, 'M', 0x3010bf7f],
+  ['CRC-32/AUTOSAR', 32, 0xf4acfb13, 0xffffffff, 0xffffffff, 'L', 0x1697d06a],
+  ['CRC-32/BASE91-D', 32, 0xa833982b, 0xffffffff, 0xffffffff, 'L', 0x87315576],
+  ['CRC-32/BZIP2', 32, 0x04c11db7, 0xffffffff, 0xffffffff, 'M', 0xfc891918],
+  ['CRC-32/CD-ROM-EDC', 32, 0x8001801b, 0x00000000, 0x00000000, 'L', 0x6ec2edc4],
+  ['CRC-32/CKSUM', 32, 0x04c11db7, 0x00000000, 0xffffffff, 'M', 0x765e7680],
+  ['CRC-32/ISCSI', 32, 0x1edc6f41, 0xffffffff, 0xffffffff, 'L', 0xe3069283],
+  ['CRC-32/ISO-HDLC', 32, 0x04c11db7, 0xffffffff, 0xffffffff, 'L', 0xcbf43926],
+  ['CRC-32/JAMCRC', 32, 0x04c11db7, 0xffffffff, 0x00000000, 'L', 0x340bc6d9],
+  ['CRC-32/MPEG-2', 32, 0x04c11db7, 0xffffffff, 0x00000000, 'M', 0x0376e6e7],
+  ['CRC-32/XFER', 32, 0x000000af, 0x00000000, 0x00000000, 'M', 0xbd0be338],
 ];
 
+export const PUBLISHED_CRCS: readonly PublishedCrc[] = ROWS.map(
+  ([name, width, poly, init, xorout, order, check]) => ({
+    name,
+    width,
+    poly,
+    init,
+    xorout,
+    reflected: order === 'L',
+    check,
+  }),
+);
+
 /** Name of the published set with exactly these parameters, empty where there is none. */
-export function publishedName(p: Omit<PublishedCrc8, 'name' | 'check'>): string {
-  const found = PUBLISHED_CRC8.find(
-    (s) => s.poly === p.poly && s.init === p.init && s.xorout === p.xorout && s.reflected === p.reflected,
+export function publishedName(p: CrcParameters): string {
+  return publishedLike(p).find((s) => s.init === p.init && s.xorout === p.xorout)?.name ?? '';
+}
+
+/** All published sets with this generator: width, polynomial and bit order. */
+export function publishedLike(p: Pick<CrcParameters, 'width' | 'poly' | 'reflected'>): PublishedCrc[] {
+  return PUBLISHED_CRCS.filter(
+    (s) => s.width === p.width && s.poly === p.poly && s.reflected === p.reflected,
   );
-  return found?.name ?? '';
 }

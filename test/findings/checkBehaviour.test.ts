@@ -1,8 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import {
   changesWithTheRest,
-  flipsPerByte,
+  flipsPerBit,
   hasNoiseByte,
+  livelyBits,
   noiseOf,
 } from '../../src/findings/checkBehaviour.ts';
 import { checkField, random, rowsOf } from './traffic.ts';
@@ -49,12 +50,19 @@ describe('a check byte', () => {
   });
 });
 
-test('flips are counted per byte and step', () => {
-  const flips = flipsPerByte(rows(() => 0));
-  expect(flips[2]).toBe(1);
-  expect(flips[3]).toBe(0);
-  expect(flips[0]).toBeCloseTo(2, 1);
-  expect(flips[1]).toBeGreaterThan(3.7);
+test('flips are counted per bit and step', () => {
+  const flips = flipsPerBit(rows(() => 0));
+  expect(flips[16]).toBe(1);
+  expect(flips[17]).toBe(0);
+  expect(flips[0]).toBe(1);
+  expect(flips[1]).toBeCloseTo(0.5, 1);
+  expect(flips[8]).toBeGreaterThan(0.4);
+});
+
+test('bits of a check are lively, those of a slow count and still ones are not', () => {
+  const lively = livelyBits(rows((i) => i >> 6));
+  expect(Array.from(lively.subarray(8, 16))).toEqual([1, 1, 1, 1, 1, 1, 1, 1]);
+  expect(Array.from(lively.subarray(48))).toEqual(new Array(16).fill(0));
 });
 
 test('noise is harder to foretell than a counter, and is what a check byte looks like', () => {
