@@ -2,7 +2,7 @@
 import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { writePlain } from '../../src/build/cache/plainParquet.ts';
+import { writePlain } from '../../src/build/cache/plainWrite.ts';
 import { openDuckDb, quoted } from '../../src/build/parquet/duckdb.ts';
 import { parquet } from '../../src/build/parquet/parquetFile.ts';
 import { FLAG } from '../../src/can/frame.ts';

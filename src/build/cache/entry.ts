@@ -4,11 +4,13 @@ import { join } from 'node:path';
 import { z } from 'zod';
 import { CAPTURES_FOLDER } from '../files.ts';
 import { contentHash, writeFileAtomic } from '../save.ts';
+import type { PlainLayout } from './plainLayout.ts';
 
 const place = z.int().nonnegative();
+const small = z.union([place, z.strictObject({ all: z.int().min(0).max(255) })]);
 
 const entrySchema = z.strictObject({
-  form: z.literal('cached/1'),
+  form: z.literal('cached/2'),
   /** What the cached frames were made from, and how. */
   key: z.strictObject({ sha256: z.string(), readers: z.string(), options: z.string() }),
   /** The file as it stood when its content was looked at; the same again means the same content. */
@@ -18,21 +20,19 @@ const entrySchema = z.strictObject({
   layout: z.strictObject({
     groups: z.array(
       z.strictObject({
-        from: place,
-        to: place,
         rows: place,
         t: place,
-        bus: place,
+        bus: small,
         id: place,
-        flags: place,
-        length: place,
+        flags: small,
+        length: small,
         data: place,
+        dataBytes: place,
+        sum: z.string(),
       }),
     ),
     bytes: place,
-    sum: z.string(),
   }),
-  payloadBytes: place,
   originNs: z.string().regex(/^\d{1,19}$/),
   busNames: z.array(z.tuple([z.number(), z.string()])),
   format: z.string(),
@@ -78,9 +78,9 @@ export async function putEntry(build: string, name: string, entry: Entry, tempor
   await sweep(build, name, entry.parquet);
 }
 
-/** File name of the cached frames of `name` whose bytes have this sum. */
-export function parquetName(name: string, sum: string): string {
-  return `${name}.${sum}.parquet`;
+/** File name of the cached frames of `name` that are laid out so. */
+export function parquetName(name: string, layout: PlainLayout): string {
+  return `${name}.${contentHash(JSON.stringify(layout)).slice(0, 16)}.parquet`;
 }
 
 function isParquetOf(name: string, file: string): boolean {

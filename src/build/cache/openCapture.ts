@@ -10,7 +10,9 @@ import { type CaptureRead, type CaptureReadOptions, readCaptureFile } from '../c
 import { fileHash } from '../fileHash.ts';
 import { CAPTURES_FOLDER } from '../files.ts';
 import { cacheFolder, type Entry, parquetName, putEntry, readEntry } from './entry.ts';
-import { type PlainLayout, readPlain, writePlain } from './plainParquet.ts';
+import type { PlainLayout } from './plainLayout.ts';
+import { readPlain } from './plainRead.ts';
+import { writePlain } from './plainWrite.ts';
 import { readersVersion } from './readers.ts';
 
 export interface OpenedCapture extends CaptureRead {
@@ -108,10 +110,11 @@ async function fromCache(
   try {
     const file = await open(frames, 'r');
     try {
-      const { layout, payloadBytes, format, guess, notes } = entry;
-      const read = await readPlain(file, layout, payloadBytes, ({ to }, frames) => {
+      const { layout, format, guess, notes } = entry;
+      const count = layout.groups.reduce((total, { rows }) => total + rows, 0);
+      const read = await readPlain(file, layout, (frames) => {
         signal?.throwIfAborted();
-        onProgress?.(to, layout.bytes, frames);
+        onProgress?.(Math.round((layout.bytes * frames) / count), layout.bytes, frames);
       });
       if (read === null) return 'damaged';
       const busNames = new Map(entry.busNames);
@@ -159,12 +162,11 @@ async function write(
     if ((await stamp(path)).id !== before.id) throw new Error('the capture changed while it was read');
     const { format, guess, notes } = read;
     const entry: Entry = {
-      form: 'cached/1',
+      form: 'cached/2',
       key: { sha256, readers: await readersVersion(), options: optionsKey(options) },
       stamp: { id: before.id, lookedAtMs: before.lookedAtMs },
-      parquet: parquetName(name, layout.sum),
+      parquet: parquetName(name, layout),
       layout,
-      payloadBytes: read.capture.payload.length,
       originNs: String(read.capture.originNs),
       busNames: [...(read.capture.busNames ?? [])],
       format,

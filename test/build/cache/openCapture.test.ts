@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import { describe, expect, test } from 'vitest';
+import { type Entry, readEntry } from '../../../src/build/cache/entry.ts';
 import { type OpenOptions, openCapture } from '../../../src/build/cache/openCapture.ts';
 import { contentHash } from '../../../src/build/save.ts';
 import { pcapng } from '../../../src/capture/formats/pcapng.ts';
@@ -31,6 +32,12 @@ function buildWith(content: string | Uint8Array = written(text, CAPTURE), name =
 function cacheOf(folder: string): string[] {
   const path = join(folder, '.cache/captures');
   return existsSync(path) ? readdirSync(path).sort() : [];
+}
+
+async function entryOf(folder: string): Promise<Entry> {
+  const entry = await readEntry(folder, NAME);
+  if (typeof entry === 'string') throw new Error(entry);
+  return entry;
 }
 
 /** Opens the capture, waits for its cache and says where the frames came from. */
@@ -144,14 +151,19 @@ describe('the cache of captures', () => {
     expect((await opened(folder)).from).toBe('cache');
   });
 
-  test('a damaged cache is ignored with a note and made anew, whatever byte is hurt', async () => {
+  test('a damaged cache is ignored with a note and made anew, whatever byte of a column or of the entry is hurt', async () => {
     const folder = buildWith();
     await opened(folder);
     const files = cacheOf(folder);
+    const [group] = (await entryOf(folder)).layout.groups;
+    if (!group) throw new Error('no group');
     for (const name of files) {
       const path = join(folder, '.cache/captures', name);
       const bytes = await readFile(path);
-      for (const at of [0, bytes.length >> 1, bytes.length - 3]) {
+      const places = name.endsWith('.json')
+        ? [0, bytes.length >> 1, bytes.length - 3]
+        : [group.t + 9, group.id, group.data + group.dataBytes - 1];
+      for (const at of places) {
         const hurt = Buffer.from(bytes);
         hurt.writeUInt8((hurt[at] as number) ^ 0x10, at);
         for (const content of [hurt, bytes.subarray(0, at)]) {
