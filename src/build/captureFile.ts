@@ -3,11 +3,12 @@ import { randomUUID } from 'node:crypto';
 import { type FileHandle, open, rename, unlink } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import { CaptureError } from '../capture/error.ts';
-import type { CaptureFormat, CaptureReader, WriteOptions } from '../capture/formats/format.ts';
+import type { WriteOptions } from '../capture/formats/format.ts';
 import { FORMATS } from '../capture/formats/list.ts';
 import { GzipReader, isGzip } from '../capture/gzip.ts';
-import { type Capture, CaptureBuilder } from '../capture/store.ts';
+import type { Capture } from '../capture/store.ts';
 import { FILE_FORMATS, type FileFormat } from './fileFormats.ts';
+import { Intake, PIECE, pieceOf } from './intake.ts';
 
 export interface CaptureRead {
   capture: Capture;
@@ -42,6 +43,7 @@ export interface CaptureDisk {
 export async function readCaptureFile(path: string, options: CaptureReadOptions = {}): Promise<CaptureRead> {
   const { signal } = options;
   let unpacking: GzipReader | null = null;
+  let intake: Intake | null = null;
   try {
     signal?.throwIfAborted();
     const file = await open(path, 'r');
@@ -50,19 +52,29 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
       const size = found.isFile() ? found.size : 0;
       const whole = found.isFile() ? await fileFormatOf(file, options.format) : null;
       if (whole) return await whole.read(path, options);
-      const intake = new Intake(options, size);
-      const frames = () => intake.builder?.count ?? 0;
+      const into = new Intake(options, size);
+      intake = into;
+      const frames = () => into.builder?.count ?? 0;
       let first = true;
       for await (const piece of pieces(file, found.isFile() ? 'file' : 'stream', size, frames, options)) {
-        if (first && isGzip(piece)) unpacking = new GzipReader((part) => intake.push(part));
+        if (first && isGzip(piece)) unpacking = new GzipReader((part) => into.push(part));
         first = false;
         if (unpacking) await unpacking.push(piece);
-        else intake.push(piece);
+        else into.push(piece);
       }
       const notes = unpacking ? await unpacking.end() : [];
-      if (notes[0] && intake.empty)
+      if (notes[0] && into.empty)
         throw new CaptureError(notes[0].replace(/:[^:]*$/, ', before anything of the recording comes out.'));
-      const read = intake.end();
+      into.settle();
+      const { whole: inside } = into;
+      if (notes[0] && inside)
+        throw new CaptureError(
+          notes[0].replace(
+            /:[^:]*$/,
+            `, and ${inside.name} cannot be read without its end: copy the file again.`,
+          ),
+        );
+      const read = inside ? await inside.read(into.spilled(), options) : into.end();
       return {
         ...read,
         guess: `${unpacking ? 'gzip, ' : ''}${read.guess}`,
@@ -75,6 +87,7 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
     throw named(path, error, READ_WORDS);
   } finally {
     unpacking?.close();
+    intake?.close();
   }
 }
 
@@ -136,16 +149,6 @@ const realDisk: CaptureDisk = {
   },
 };
 
-/** Read at once: so large that handing pieces over costs next to nothing (bench/capture.ts). */
-const PIECE = 1 << 22;
-/** Bytes by which a format is recognised. */
-const HEAD = 64 * 1024;
-
-/** Bytes of a piece of a file of this size. */
-function pieceOf(size: number): number {
-  return Math.min(PIECE, Math.max(HEAD, size));
-}
-
 /** The file piece by piece: the next piece is read while the one before is worked on. Each is valid until the next. */
 async function* pieces(
   file: FileHandle,
@@ -186,81 +189,11 @@ async function* pieces(
 
 /** The format of a file that is read as a whole, or null where it is read piece by piece. */
 async function fileFormatOf(file: FileHandle, name: string | undefined): Promise<FileFormat | null> {
-  if (name) return FILE_FORMATS.find((f) => f.name === name) ?? null;
   const head = new Uint8Array(16);
   await file.read(head, 0, head.length, 0);
+  if (isGzip(head)) return null;
+  if (name) return FILE_FORMATS.find((f) => f.name === name) ?? null;
   return FILE_FORMATS.find((f) => f.recognises(head)) ?? null;
-}
-
-/** Takes unpacked content, recognises its format and hands it to that format's reader. */
-class Intake {
-  builder: CaptureBuilder | null = null;
-  readonly #options: CaptureReadOptions;
-  readonly #size: number;
-  #format: CaptureFormat | null = null;
-  #reader: CaptureReader | null = null;
-  /** Content held until there is enough of it to recognise the format. */
-  #head = new Uint8Array(0);
-
-  constructor(options: CaptureReadOptions, size: number) {
-    this.#options = options;
-    this.#size = size;
-  }
-
-  /** Whether nothing has come yet. */
-  get empty(): boolean {
-    return this.#reader === null && this.#head.length === 0;
-  }
-
-  push(piece: Uint8Array): void {
-    if (this.#reader) {
-      this.#reader.push(piece);
-      return;
-    }
-    const head = new Uint8Array(this.#head.length + piece.length);
-    head.set(this.#head);
-    head.set(piece, this.#head.length);
-    this.#head = head;
-    if (head.length >= HEAD) this.#start();
-  }
-
-  end(): CaptureRead {
-    const reader = this.#reader ?? this.#start();
-    reader.end();
-    return {
-      capture: (this.builder as CaptureBuilder).finish(),
-      format: (this.#format as CaptureFormat).name,
-      guess: reader.guess,
-      notes: [...reader.notes],
-    };
-  }
-
-  #start(): CaptureReader {
-    const head = this.#head;
-    if (head.length === 0) throw new CaptureError('The recording is empty: 0 bytes.');
-    const { format: name, columns } = this.#options;
-    const whole = FILE_FORMATS.find((f) => f.recognises(head));
-    if (whole)
-      throw new CaptureError(
-        `This is ${whole.name} inside gzip: unpack it first, it is read as a whole file.`,
-      );
-    const format = name
-      ? FORMATS.find((f) => f.name === name)
-      : (FORMATS.find((f) => f.recognises(head.subarray(0, HEAD))) ?? FORMATS.find((f) => f.name === 'text'));
-    if (!format) {
-      throw new CaptureError(
-        `"${name}" is no format of recordings; known are ${[...FORMATS, ...FILE_FORMATS].map((f) => f.name).join(', ')}.`,
-      );
-    }
-    this.#format = format;
-    // A frame of eight bytes takes 32 bytes as pcap and some 40 as text, and a reader wants room for a piece ahead;
-    // room that is not used costs no memory.
-    this.builder = new CaptureBuilder(Math.ceil((this.#size + 4 * pieceOf(this.#size)) / 32));
-    this.#reader = format.open(this.builder, { columns });
-    this.#head = new Uint8Array(0);
-    this.#reader.push(head);
-    return this.#reader;
-  }
 }
 
 /** The error as a `CaptureError` with the file's name, where it is one that the user can do something about. */

@@ -1,10 +1,11 @@
-import { existsSync, readdirSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { chmod, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { constants, gunzipSync, gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type CaptureDisk, readCaptureFile, writeCaptureFile } from '../../src/build/captureFile.ts';
+import { Spill } from '../../src/build/spill.ts';
 import { FLAG } from '../../src/can/frame.ts';
 import { pcap } from '../../src/capture/formats/pcap.ts';
 import { text } from '../../src/capture/formats/text.ts';
@@ -277,5 +278,44 @@ describe('real recordings', () => {
   ])('%s holds decoded values or no time and is refused as a recording of frames', async (file, words) => {
     if (!existsSync(join(DATA, file))) throw new Error(`${file} is missing`);
     await expect(readCaptureFile(join(DATA, file))).rejects.toThrow(words);
+  });
+});
+
+describe('a format that is read as a whole file', () => {
+  const frames = Array.from({ length: 4000 }, (_, n) => frame(BigInt(n) * 1_000_000n, n % 0x7ff, [n & 255]));
+  const left = () => readdirSync(tmpdir()).filter((name) => name.startsWith('bywright-') && isSpill(name));
+  const isSpill = (name: string) => existsSync(join(tmpdir(), name, 'recording'));
+
+  test('is unpacked from gzip into a temporary file, read, and the file removed', async () => {
+    const before = left();
+    const folder = mkdtempSync(join(tmpdir(), 'bywright-whole-'));
+    try {
+      const capture = captureOf(frames);
+      await writeCaptureFile(join(folder, 'a.parquet'), capture);
+      const packed = gzipSync(readFileSync(join(folder, 'a.parquet')));
+      writeFileSync(join(folder, 'a.parquet.gz'), packed);
+      for (const format of [undefined, 'parquet']) {
+        const read = await readCaptureFile(join(folder, 'a.parquet.gz'), { format });
+        expect(differences(read.capture, capture)).toEqual([]);
+        expect([read.format, read.guess]).toEqual(['parquet', 'gzip, Parquet, 4000 rows']);
+      }
+      writeFileSync(join(folder, 'half.gz'), packed.subarray(0, packed.length >> 1));
+      await expect(readCaptureFile(join(folder, 'half.gz'))).rejects.toThrow(
+        `${join(folder, 'half.gz')}: The gzip data ends too early, and parquet cannot be read without its end: copy the file again.`,
+      );
+      const stop = AbortSignal.abort(new Error('enough'));
+      await expect(readCaptureFile(join(folder, 'a.parquet.gz'), { signal: stop })).rejects.toThrow('enough');
+      expect(left()).toEqual(before);
+    } finally {
+      rmSync(folder, { recursive: true });
+    }
+  });
+
+  test('is given up where more comes out than may be put aside', () => {
+    const spill = new Spill(1000);
+    spill.push(new Uint8Array(900));
+    expect(() => spill.push(new Uint8Array(101))).toThrow(/larger than .* GiB: unpack it yourself/);
+    spill.remove();
+    expect(existsSync(spill.path)).toBe(false);
   });
 });

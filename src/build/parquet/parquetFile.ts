@@ -19,7 +19,7 @@ export const parquet: FileFormat = {
   name: 'parquet',
   words: 'Parquet, one row a frame',
   extensions: ['.parquet'],
-  recognises: (head) => Buffer.from(head.buffer, head.byteOffset, 4).toString('latin1') === MAGIC,
+  recognises: (head) => Buffer.from(head.subarray(0, 4)).toString('latin1') === MAGIC,
   read: readParquet,
   write: writeParquet,
 };
