@@ -50,11 +50,25 @@ export class RateOverTime {
     this.cellS = Math.max(CELL_S, seconds / (MOST_CELLS - 1));
     const cells = Math.floor(seconds / this.cellS) + 1;
     const counts: (Uint32Array | undefined)[] = new Array(256).fill(undefined);
+    // Frames of one bus and one cell follow one another: only where that changes is there something to work out.
+    let number = -1;
+    let lane: Uint32Array = new Uint32Array(0);
+    let cell = 0;
+    let from = 0;
+    let to = 0;
     for (let i = 0; i < count; i++) {
       if (((flags[i] as number) & FLAG.error) !== 0) continue;
-      const number = bus[i] as number;
-      const lane = (counts[number] ??= new Uint32Array(cells));
-      const cell = Math.min(cells - 1, Math.floor(((time[i] as number) - first) / this.cellS));
+      if (bus[i] !== number) {
+        number = bus[i] as number;
+        lane = counts[number] ??= new Uint32Array(cells);
+      }
+      const t = (time[i] as number) - first;
+      if (t < from || t >= to) {
+        cell = Math.min(cells - 1, Math.floor(t / this.cellS));
+        // A little short of the cell at both ends, so that rounding never puts a frame beside its cell.
+        from = (cell + 1e-6) * this.cellS;
+        to = (cell + 1 - 1e-6) * this.cellS;
+      }
       lane[cell] = (lane[cell] as number) + 1;
     }
     const numbers = counts.flatMap((lane, number) => (lane === undefined ? [] : [number]));
