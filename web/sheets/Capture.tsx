@@ -1,10 +1,12 @@
-/** Sheet 2.n: one recording: how it was read, how full the buses were, and its census of messages. */
+/** Sheet 2.n: one recording: over time with its cues, how it was read, how full the buses were, and its census of messages. */
+import { useState } from 'preact/hooks';
 import { busLoad, periodMark, periodScale } from '../../src/dossier/figures/index.ts';
 import type { BuildReply, CaptureReply, LoadReply } from '../../src/server/api.ts';
 import { useReply } from '../data/use.ts';
 import { Drawing, Figure } from '../parts/Figure.tsx';
 import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
+import { WholeRecording } from '../parts/timeline/WholeRecording.tsx';
 import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, type Route } from '../route.ts';
 import { bytesWords, count, counted, durationWords, milliseconds, timeWords } from '../words.ts';
@@ -13,8 +15,10 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
   const path = `/api/captures/${encodeURIComponent(name)}`;
   const at = reply.captures.findIndex((file) => file.name === name);
   const number = at < 0 ? '2' : `2.${at + 1}`;
-  const capture = useReply<CaptureReply>(path);
-  const load = useReply<LoadReply>(`${path}/load?bins=240`);
+  // The recording itself comes first; counting through all of it may take some seconds more.
+  const [isDrawn, setDrawn] = useState(false);
+  const capture = useReply<CaptureReply>(isDrawn ? path : null);
+  const load = useReply<LoadReply>(isDrawn ? `${path}/load?bins=240` : null);
   return (
     <Sheet
       number={number}
@@ -24,6 +28,7 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
       route={route}
       build={reply}
     >
+      <WholeRecording number={`${number}-1`} capture={name} build={reply} drawn={() => setDrawn(true)} />
       <Answered reply={capture}>
         {(value) => (
           <>
@@ -31,7 +36,7 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
               <Answered reply={load}>
                 {(bins) => (
                   <Figure
-                    number={`${number}-1`}
+                    number={`${number}-2`}
                     draw={(document) => busLoad(loadData(bins), { document })}
                     data={[bins]}
                   >
