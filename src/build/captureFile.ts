@@ -3,7 +3,7 @@ import { randomUUID } from 'node:crypto';
 import { type FileHandle, open, rename, unlink } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import { CaptureError } from '../capture/error.ts';
-import type { WriteOptions } from '../capture/formats/format.ts';
+import type { CaptureFormat, Packing } from '../capture/formats/format.ts';
 import { FORMATS } from '../capture/formats/list.ts';
 import { GzipReader, isGzip } from '../capture/gzip.ts';
 import type { Capture } from '../capture/store.ts';
@@ -27,6 +27,14 @@ export interface CaptureReadOptions {
   columns?: string | undefined;
   /** Called about ten times a second at most, and at the end. Bytes are those of the file, also where it is packed. */
   onProgress?: ((bytesDone: number, bytesTotal: number, frames: number) => void) | undefined;
+  signal?: AbortSignal | undefined;
+}
+
+export interface CaptureWriteOptions {
+  /** For formats with packings inside; default: none. */
+  packing?: Packing | undefined;
+  /** Called about twenty times a second at most, and at the end. */
+  onProgress?: ((framesDone: number, framesTotal: number) => void) | undefined;
   signal?: AbortSignal | undefined;
 }
 
@@ -56,7 +64,10 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
       intake = into;
       const frames = () => into.builder?.count ?? 0;
       let first = true;
-      for await (const piece of pieces(file, found.isFile() ? 'file' : 'stream', size, frames, options)) {
+      const onProgress: CaptureReadOptions['onProgress'] = (done, total, count) =>
+        options.onProgress?.(done * into.pushed, total, count);
+      const kind = found.isFile() ? 'file' : 'stream';
+      for await (const piece of pieces(file, kind, size, frames, { ...options, onProgress })) {
         if (first && isGzip(piece)) unpacking = new GzipReader((part) => into.push(part));
         first = false;
         if (unpacking) await unpacking.push(piece);
@@ -74,7 +85,7 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
             `, and ${inside.name} cannot be read without its end: copy the file again.`,
           ),
         );
-      const read = inside ? await inside.read(into.spilled(), options) : into.end();
+      const read = inside ? await inside.read(into.spilled(), options) : await into.end();
       return {
         ...read,
         guess: `${unpacking ? 'gzip, ' : ''}${read.guess}`,
@@ -96,13 +107,14 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
  * not hold of it, one sentence each.
  * @param format name of a format that can be written; default: by the ending of the file name
  * @throws CaptureError naming the file where the format cannot hold the capture or the disk refuses
+ * @throws the signal's reason where it was aborted; then nothing of it is left
  */
 export async function writeCaptureFile(
   path: string,
   capture: Capture,
   format?: string,
   disk: CaptureDisk = realDisk,
-  options: WriteOptions = {},
+  options: CaptureWriteOptions = {},
 ): Promise<string[]> {
   const all = [...FORMATS.filter((f) => f.write), ...FILE_FORMATS];
   const chosen = format
@@ -127,8 +139,9 @@ export async function writeCaptureFile(
   try {
     const file = await open(temporary, 'wx');
     try {
-      if ('read' in chosen) await chosen.write(temporary, capture);
-      else for (const piece of chosen.write?.(capture, options) ?? []) await disk.write(file, piece);
+      if ('read' in chosen) await chosen.write(temporary, capture, options);
+      else await writePieces(file, capture, chosen, disk, options);
+      options.signal?.throwIfAborted();
       await file.sync();
     } finally {
       await file.close();
@@ -139,6 +152,30 @@ export async function writeCaptureFile(
     await unlink(temporary).catch(() => undefined);
     throw named(path, error, WRITE_WORDS);
   }
+}
+
+async function writePieces(
+  file: FileHandle,
+  capture: Capture,
+  format: CaptureFormat,
+  disk: CaptureDisk,
+  { packing, signal, onProgress }: CaptureWriteOptions,
+): Promise<void> {
+  let frames = 0;
+  let breath = performance.now();
+  const onFrames = (count: number) => {
+    frames = count;
+  };
+  for (const piece of format.write?.(capture, { packing, onFrames }) ?? []) {
+    signal?.throwIfAborted();
+    await disk.write(file, piece);
+    if (performance.now() - breath < 50) continue;
+    // A write may be answered without a turn of the loop in which a signal could come.
+    await new Promise((resolve) => setImmediate(resolve));
+    onProgress?.(frames, capture.count);
+    breath = performance.now();
+  }
+  onProgress?.(capture.count, capture.count);
 }
 
 const realDisk: CaptureDisk = {

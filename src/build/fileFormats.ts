@@ -1,6 +1,6 @@
 /** Formats of recordings that are read and written as whole files, not piece by piece. One more is one more line. */
 import type { Capture } from '../capture/store.ts';
-import type { CaptureRead, CaptureReadOptions } from './captureFile.ts';
+import type { CaptureRead, CaptureReadOptions, CaptureWriteOptions } from './captureFile.ts';
 import { parquet } from './parquet/parquetFile.ts';
 
 export interface FileFormat {
@@ -15,7 +15,7 @@ export interface FileFormat {
   /** @throws CaptureError where the file cannot be read */
   read(path: string, options: CaptureReadOptions): Promise<CaptureRead>;
   /** Writes to `path`, which nobody looks at before it is whole. */
-  write(path: string, capture: Capture): Promise<void>;
+  write(path: string, capture: Capture, options?: CaptureWriteOptions): Promise<void>;
 }
 
 export const FILE_FORMATS: readonly FileFormat[] = [parquet];

@@ -9,6 +9,10 @@ import { Spill } from './spill.ts';
 
 /** Bytes by which a format is recognised. */
 const HEAD = 64 * 1024;
+/** Readers that work at the end give way this often. */
+const BREATH_MS = 20;
+/** Copying a file into memory against reading it there, about. */
+const PUSHED = 0.1;
 /** Read at once: so large that handing pieces over costs next to nothing (bench/capture.ts). */
 export const PIECE = 1 << 22;
 
@@ -87,9 +91,25 @@ export class Intake {
     return true;
   }
 
-  end(): CaptureRead {
+  /** Share of the work that is done when all has come: readers that need it all at once begin then. */
+  get pushed(): number {
+    return this.#reader?.ending ? PUSHED : 1;
+  }
+
+  /** @throws the reason of the signal where it was aborted */
+  async end(): Promise<CaptureRead> {
     const reader = this.#reader ?? this.#start();
-    reader.end();
+    const { signal, onProgress } = this.#options;
+    let breath = performance.now();
+    for (const share of reader.ending?.() ?? []) {
+      if (performance.now() - breath < BREATH_MS) continue;
+      await new Promise((resolve) => setImmediate(resolve));
+      signal?.throwIfAborted();
+      onProgress?.((PUSHED + (1 - PUSHED) * share) * this.#size, this.#size, this.builder?.count ?? 0);
+      breath = performance.now();
+    }
+    if (!reader.ending) reader.end();
+    onProgress?.(this.#size, this.#size, this.builder?.count ?? 0);
     return {
       capture: (this.builder as CaptureBuilder).finish(),
       format: (this.#format as CaptureFormat).name,

@@ -83,7 +83,7 @@ export async function readyCapture(
   const path = asItIs && by === 'itself' ? file : incomingPath(folder);
   try {
     await mkdir(join(folder, CAPTURES_FOLDER), { recursive: true });
-    if (!asItIs) await writeCaptureFile(path, capture, 'pcapng');
+    if (!asItIs) await writeCaptureFile(path, capture, 'pcapng', undefined, { signal });
     else if (path !== file) await copyFile(file, path);
     signal?.throwIfAborted();
     return { path, bytes: (await stat(path)).size, hash: await fileHash(path) };

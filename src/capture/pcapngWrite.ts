@@ -1,5 +1,6 @@
 /** The writing half of pcapng: a section, one interface per bus, and enhanced packet blocks in nanoseconds. */
 import { FLAG } from '../can/frame.ts';
+import type { WriteOptions } from './formats/format.ts';
 import { LINKTYPE_CAN_SOCKETCAN, recordSize, writeRecord } from './socketcan.ts';
 import type { Capture } from './store.ts';
 import { checkFrames } from './writable.ts';
@@ -25,7 +26,10 @@ const LONGEST_PACKET = 28 + 72 + 12 + 4;
  * in the description ("bus 3") and nanosecond stamps; times before 1970 are held by if_tsoffset.
  * @throws CaptureError where a frame is none (`checkFrames`)
  */
-export function* writePcapng(capture: Capture): Generator<Uint8Array, void, undefined> {
+export function* writePcapng(
+  capture: Capture,
+  { onFrames }: WriteOptions = {},
+): Generator<Uint8Array, void, undefined> {
   checkFrames(capture);
   const buses = busesOf(capture);
   const offset = startBefore1970(capture);
@@ -42,6 +46,7 @@ export function* writePcapng(capture: Capture): Generator<Uint8Array, void, unde
   let at = 0;
   for (let i = 0; i < capture.count; i++) {
     if (at + LONGEST_PACKET > PIECE) {
+      onFrames?.(i);
       yield out.subarray(0, at);
       out = new Uint8Array(PIECE);
       view = new DataView(out.buffer);

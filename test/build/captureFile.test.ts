@@ -7,8 +7,10 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type CaptureDisk, readCaptureFile, writeCaptureFile } from '../../src/build/captureFile.ts';
 import { Spill } from '../../src/build/spill.ts';
 import { FLAG } from '../../src/can/frame.ts';
+import { mdf4 } from '../../src/capture/formats/mdf4.ts';
 import { pcap } from '../../src/capture/formats/pcap.ts';
 import { text } from '../../src/capture/formats/text.ts';
+import { CaptureBuilder } from '../../src/capture/store.ts';
 import { captureOf, differences, type Frame, frame, readBytes, written } from '../capture/frames.ts';
 
 let folder = '';
@@ -317,5 +319,82 @@ describe('a format that is read as a whole file', () => {
     expect(() => spill.push(new Uint8Array(101))).toThrow(/larger than .* GiB: unpack it yourself/);
     spill.remove();
     expect(existsSync(spill.path)).toBe(false);
+  });
+});
+
+describe('MDF 4, which is read at its end', () => {
+  const many = captureOf(
+    Array.from({ length: 300_000 }, (_, n) =>
+      frame(
+        BigInt(n) * 100_000n,
+        n % 0x7ff,
+        [n & 255, n >> 8, 1, 2, 3, 4, 5, 6].map((b) => b & 255),
+        {
+          flags: n % 3 === 0 ? FLAG.error : 0,
+        },
+      ),
+    ),
+  );
+
+  test('tells how far it is in steps, and in parts that stand for its work', () => {
+    const reader = mdf4.open(new CaptureBuilder());
+    for (const piece of mdf4.write?.(many, { packing: 'deflate' }) ?? []) reader.push(piece);
+    const shares = [...(reader.ending?.() ?? [])];
+    expect(shares.length).toBeGreaterThan(6);
+    expect(shares).toEqual([...shares].sort((a, b) => a - b));
+    expect(shares[0]).toBeLessThan(0.4);
+    expect(shares.at(-1)).toBeGreaterThan(0.9);
+    expect(shares.at(-1)).toBeLessThanOrEqual(1);
+  });
+
+  test('can be given up there, and shows its progress up to then', async () => {
+    const path = join(folder, 'long.mf4');
+    await writeCaptureFile(path, many, undefined, undefined, { packing: 'transposed' });
+    const stop = new AbortController();
+    const shares: number[] = [];
+    const onProgress = (done: number, total: number) => {
+      shares.push(done / total);
+      // Only the end of the work goes beyond a tenth.
+      if (done / total > 0.11) stop.abort(new Error('enough'));
+    };
+    await expect(readCaptureFile(path, { signal: stop.signal, onProgress })).rejects.toThrow('enough');
+    expect(shares).toEqual([...shares].sort((a, b) => a - b));
+    expect(shares.at(-1)).toBeLessThan(1);
+    const whole: number[] = [];
+    const read = await readCaptureFile(path, { onProgress: (done, total) => whole.push(done / total) });
+    expect(read.capture.count).toBe(300_000);
+    expect(whole.at(-1)).toBe(1);
+  });
+});
+
+describe('a writing that is given up', () => {
+  test.each(['a.mf4', 'a.pcapng', 'a.pcap', 'a.csv', 'a.parquet'])('leaves nothing of %s', async (name) => {
+    const path = join(folder, `stopped-${name}`);
+    const stop = new AbortController();
+    let pieces = 0;
+    const disk: CaptureDisk = {
+      async write() {
+        if (++pieces === 2) stop.abort(new Error('enough'));
+      },
+    };
+    // Parquet is not written in pieces: it looks at the signal itself.
+    if (name === 'a.parquet') stop.abort(new Error('enough'));
+    const writing = writeCaptureFile(path, CAPTURE, undefined, disk, { signal: stop.signal });
+    await expect(writing).rejects.toThrow('enough');
+    expect(readdirSync(folder).filter((entry) => entry.includes('stopped-'))).toEqual([]);
+  });
+
+  test('says before how many frames are in it', async () => {
+    for (const name of ['b.mf4', 'b.csv', 'b.parquet']) {
+      const seen: number[] = [];
+      await writeCaptureFile(join(folder, name), CAPTURE, undefined, undefined, {
+        onProgress: (done, total) => {
+          expect(total).toBe(CAPTURE.count);
+          seen.push(done);
+        },
+      });
+      expect(seen).toEqual([...seen].sort((a, b) => a - b));
+      expect(seen.at(-1)).toBe(CAPTURE.count);
+    }
   });
 });

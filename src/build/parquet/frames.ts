@@ -28,7 +28,15 @@ export async function appendFrames(
   db: DuckDb,
   table: string,
   capture: Capture,
-  { schema = 'main', signal }: { schema?: string; signal?: AbortSignal | undefined } = {},
+  {
+    schema = 'main',
+    signal,
+    onProgress,
+  }: {
+    schema?: string;
+    signal?: AbortSignal | undefined;
+    onProgress?: ((framesDone: number, framesTotal: number) => void) | undefined;
+  } = {},
 ): Promise<void> {
   const { api, bindings } = db;
   const { DOUBLE, UTINYINT, UINTEGER, BLOB } = api;
@@ -75,7 +83,9 @@ export async function appendFrames(
       bindings.vector_assign_string_element_len(data, i, capture.payload.subarray(from, from + size));
     }
     appender.appendDataChunk(chunk);
-    if (k % BREATH === 0) await setImmediate();
+    if (k % BREATH !== 0) continue;
+    await setImmediate();
+    onProgress?.(at + n, capture.count);
   }
   appender.closeSync();
 }

@@ -46,18 +46,24 @@ async function readParquet(path: string, options: Parameters<FileFormat['read']>
   }
 }
 
-async function writeParquet(path: string, capture: Capture): Promise<void> {
+async function writeParquet(
+  path: string,
+  capture: Capture,
+  { signal, onProgress }: Parameters<FileFormat['write']>[2] = {},
+): Promise<void> {
   checkFrames(capture);
   const db = await openDuckDb();
   try {
     await db.connection.run(`create table frames (${FRAME_COLUMNS})`);
-    await appendFrames(db, 'frames', capture);
+    await appendFrames(db, 'frames', capture, { signal, onProgress });
     const notes = [`${NOTE_KEYS.origin}: ${quoted(String(capture.originNs))}`];
     if (capture.busNames) notes.push(`${NOTE_KEYS.buses}: ${quoted(JSON.stringify([...capture.busNames]))}`);
     await db.connection.run(
       `copy frames to ${quoted(resolve(path))} (format parquet, parquet_version v2, compression snappy, use_tmp_file false, kv_metadata {${notes.join(', ')}})`,
     );
+    onProgress?.(capture.count, capture.count);
   } catch (error) {
+    if (signal?.aborted) throw error;
     throw systemError(error, path);
   } finally {
     db.close();

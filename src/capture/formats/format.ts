@@ -35,6 +35,8 @@ export interface CaptureReader {
    * @throws CaptureError where what came is not a recording
    */
   end(): void;
+  /** `end` in steps, in readers that do most of their work there; each step gives the share that is done, 0–1. */
+  ending?(): Generator<number, void, undefined>;
   /** One line: what was recognised or inferred. Complete after `end`. */
   readonly guess: string;
   /** What was kept and what was not, one sentence each. Complete after `end`. */
@@ -51,6 +53,8 @@ export const PACKINGS = ['none', 'deflate', 'transposed'] as const;
 export type Packing = (typeof PACKINGS)[number];
 
 export interface WriteOptions {
+  /** Called before each piece with the number of frames that are in the pieces so far. */
+  onFrames?: ((frames: number) => void) | undefined;
   /** For formats with `packings`; default: none. */
   packing?: Packing | undefined;
 }

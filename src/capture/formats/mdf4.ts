@@ -1,7 +1,6 @@
 /**
  * ASAM MDF 4 with the channel names of CAN bus logging. Links in it are absolute positions that point ahead and back, so
- * the reader keeps the whole file in memory until its end and reads it then: the file's size on top of the capture. That
- * last step is one run that cannot be interrupted.
+ * the reader keeps the whole file in memory until its end and reads it then, in steps: the file's size on top of the capture.
  */
 
 import { MAGICS } from '../mdf/identification.ts';
@@ -37,7 +36,13 @@ class Mdf4Reader implements CaptureReader {
   }
 
   end(): void {
-    const read = readMdf(this.#pages, this.#into);
+    for (const _ of this.ending()) {
+      // Each step leads to the next.
+    }
+  }
+
+  *ending(): Generator<number, void, undefined> {
+    const read = yield* readMdf(this.#pages, this.#into);
     this.guess = read.guess;
     this.notes.push(...read.notes);
   }

@@ -15,7 +15,7 @@ import {
 } from '../socketcan.ts';
 import type { Capture, CaptureBuilder } from '../store.ts';
 import { checkFrames } from '../writable.ts';
-import type { CaptureFormat, CaptureReader } from './format.ts';
+import type { CaptureFormat, CaptureReader, WriteOptions } from './format.ts';
 
 export const pcap: CaptureFormat = {
   name: 'pcap',
@@ -247,7 +247,10 @@ function lostInPcap({ flags, bus, busNames, count }: Capture): string[] {
   return lost;
 }
 
-function* writePcap(capture: Capture): Generator<Uint8Array, void, undefined> {
+function* writePcap(
+  capture: Capture,
+  { onFrames }: WriteOptions = {},
+): Generator<Uint8Array, void, undefined> {
   checkFrames(capture);
   const other = capture.bus.findIndex((bus) => bus !== capture.bus[0]);
   if (other >= 0) {
@@ -268,6 +271,7 @@ function* writePcap(capture: Capture): Generator<Uint8Array, void, undefined> {
   for (let i = 0; i < capture.count; i++) {
     const size = recordSize(capture, i);
     if (at + RECORD_HEADER + size > out.length) {
+      onFrames?.(i);
       yield out.subarray(0, at);
       out = new Uint8Array(PIECE);
       view = new DataView(out.buffer);

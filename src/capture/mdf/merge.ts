@@ -11,13 +11,20 @@ export interface Part {
 /**
  * Appends the frames of all parts. Each part keeps its own order; between parts the frame with the lesser key goes first,
  * at equal keys that of the earlier part.
+ * Each step gives the share that is done, 0–1.
  */
-export function mergeParts(into: CaptureBuilder, parts: readonly Part[]): void {
+export function* mergeParts(
+  into: CaptureBuilder,
+  parts: readonly Part[],
+): Generator<number, void, undefined> {
   const filled = parts.filter((part) => part.capture.count > 0);
   const heads = new Heads(filled);
+  const all = filled.reduce((sum, { capture }) => sum + capture.count, 0);
+  let done = 0;
   for (let part = heads.first; part !== null; part = heads.first) {
     const { capture } = filled[part] as Part;
     const i = heads.next();
+    if ((++done & 0xffff) === 0) yield done / all;
     into.add(
       capture.time[i] as number,
       capture.bus[i] as number,

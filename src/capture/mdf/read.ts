@@ -17,11 +17,14 @@ export interface MdfRead {
   notes: string[];
 }
 
+/** Part of the work that reading the records is, where they are merged after that. */
+const READING = 0.7;
+
 /**
- * Appends the frames of the file to `into`.
+ * Appends the frames of the file to `into`, in steps; each gives the share that is done, 0–1.
  * @throws CaptureError where the bytes are no MDF 4 file or hold no CAN frame
  */
-export function readMdf(pages: Pages, into: CaptureBuilder): MdfRead {
+export function* readMdf(pages: Pages, into: CaptureBuilder): Generator<number, MdfRead, undefined> {
   const { version, ending } = identification(pages);
   const trouble = new Trouble();
   const blocks = new Blocks(pages, trouble);
@@ -39,13 +42,22 @@ export function readMdf(pages: Pages, into: CaptureBuilder): MdfRead {
   const plan = planOf(blocks, groups);
   const parts: Part[] = [];
   const skipped = new SkipLog();
+  // Only progress hangs on it: a file that was not finished counts no records.
+  const all =
+    plan.sources.reduce((sum, { layouts }) => sum + cyclesOf(layouts), 0) || Number.POSITIVE_INFINITY;
+  const reading = plan.sources.length === 1 ? 1 : READING;
+  let before = 0;
   for (const source of plan.sources) {
     // One source of frames, as most files have, needs no merging.
     const target = plan.sources.length === 1 ? into : new CaptureBuilder(64);
-    const orders = readSource(source, target, pages, blocks, trouble, ending, skipped);
+    const steps = readSource(source, target, pages, blocks, trouble, ending, skipped);
+    let step = steps.next();
+    for (; !step.done; step = steps.next()) yield Math.min(1, (before + step.value) / all) * reading;
+    const orders = step.value;
+    before += cyclesOf(source.layouts);
     if (plan.sources.length > 1) parts.push({ capture: target.finish(), order: orders });
   }
-  mergeParts(into, parts);
+  for (const share of mergeParts(into, parts)) yield READING + (1 - READING) * share;
   for (const { layouts } of plan.sources) {
     for (const layout of layouts.values()) {
       for (const [bus, name] of layout.busNames) into.busNames.set(bus, name);
@@ -63,6 +75,12 @@ export function readMdf(pages: Pages, into: CaptureBuilder): MdfRead {
     guess: guessOf(version, plan, into),
     notes: [...notes, ...damage, ...skipped.notes(), ...plan.notes, ...backwards(into)],
   };
+}
+
+function cyclesOf(layouts: ReadonlyMap<{ cycles: number }, unknown>): number {
+  let cycles = 0;
+  for (const group of layouts.keys()) cycles += group.cycles;
+  return cycles;
 }
 
 /** "MDF 4.10, CAN data and error frames, sorted, packed" */

@@ -20,12 +20,21 @@ const LONGEST_VALUE = 1 << 24;
 /** All values of a recording together. */
 const MOST_VALUE_BYTES = 2 ** 31;
 
-/** Takes at most `most` records of `size` bytes; one that was begun and not ended is left. */
-export function readSorted(pieces: Pieces, size: number, most: number, taker: FrameTaker): void {
+/** Bytes after which readers of records give way. */
+const STEP = 1 << 18;
+
+/** Takes at most `most` records of `size` bytes; one that was begun and not ended is left. A step is one piece. */
+export function* readSorted(
+  pieces: Pieces,
+  size: number,
+  most: number,
+  taker: FrameTaker,
+): Generator<void, void, undefined> {
   const begun = new Uint8Array(size);
   let held = 0;
   let left = most;
   for (const piece of pieces) {
+    yield;
     let p = 0;
     if (held > 0) {
       p = Math.min(size - held, piece.length);
@@ -48,13 +57,23 @@ export function readSorted(pieces: Pieces, size: number, most: number, taker: Fr
 }
 
 /** Walks the records of an unsorted group in the order in which they were written. */
-export function readUnsorted(pieces: Pieces, group: DataGroup, use: RecordUse, trouble: Trouble): void {
+export function* readUnsorted(
+  pieces: Pieces,
+  group: DataGroup,
+  use: RecordUse,
+  trouble: Trouble,
+): Generator<void, void, undefined> {
   const idSize = group.recordIdSize;
   const kinds = new Map(group.groups.map((g) => [g.recordId, g]));
   const bytes = new ByteQueue(pieces);
   const where = `The data of the DG block at byte ${group.at}`;
+  let stepped = 0;
   for (;;) {
     const start = bytes.taken;
+    if (start - stepped >= STEP) {
+      stepped = start;
+      yield;
+    }
     const id = bytes.number(idSize);
     if (id === null) {
       if (bytes.taken > start) trouble.say(`${where} ends within a record id`);

@@ -10,8 +10,11 @@ import { type RecordUse, readSorted, readUnsorted, ValueCollector } from './reco
 import type { SkipLog } from './skipped.ts';
 import type { Trouble } from './trouble.ts';
 
-/** Reads the frames of one data group into `into`; returns their places in the recording, where all kinds hold them. */
-export function readSource(
+/**
+ * Reads the frames of one data group into `into`; returns their places in the recording, where all kinds hold them. Each
+ * step gives the number of records read so far.
+ */
+export function* readSource(
   { group, stream, layouts, values }: Source,
   into: CaptureBuilder,
   pages: Pages,
@@ -19,11 +22,14 @@ export function readSource(
   trouble: Trouble,
   ending: Ending,
   skipped: SkipLog,
-): Uint32Array | null {
+): Generator<number, Uint32Array | null, undefined> {
   const collected = new Map<number, ValueCollector>();
   for (const [link, valueStream] of values) {
     const collector = new ValueCollector();
-    for (const piece of pieces(valueStream, pages, blocks, trouble, ending)) collector.addRaw(piece);
+    for (const piece of pieces(valueStream, pages, blocks, trouble, ending)) {
+      collector.addRaw(piece);
+      yield 0;
+    }
     collected.set(link, collector);
   }
   const records = () => pieces(stream, pages, blocks, trouble, ending);
@@ -38,8 +44,14 @@ export function readSource(
   }
   // Values may stand before or behind the records that point to them: all are collected first.
   const nothing: RecordUse = { frames: new Map(), values: byId };
-  if (byId.size > 0 && group.recordIdSize > 0) readUnsorted(records(), group, nothing, trouble);
+  if (byId.size > 0 && group.recordIdSize > 0)
+    for (const _ of readUnsorted(records(), group, nothing, trouble)) yield 0;
   const takers = new Map<ChannelGroup, FrameTaker>();
+  const taken = () => {
+    let sum = 0;
+    for (const taker of takers.values()) sum += taker.records;
+    return sum;
+  };
   for (const [one, layout] of layouts) {
     const found = layout.payload.kind === 'values' ? collected.get(layout.payload.link) : undefined;
     takers.set(one, new FrameTaker(layout, into, found?.bytes ?? null, skipped));
@@ -56,10 +68,11 @@ export function readSource(
     if (one !== group.groups[0]) return null;
     // Without a count, or in a file that was not finished, the data itself says how many there are.
     const most = one.cycles === 0 || ending === 'unfinalised' ? Number.POSITIVE_INFINITY : one.cycles;
-    readSorted(records(), taker.layout.size, most, taker);
+    for (const _ of readSorted(records(), taker.layout.size, most, taker)) yield taken();
   } else {
     const byRecord = new Map([...takers].map(([one, taker]) => [one.recordId, taker]));
-    readUnsorted(records(), group, { frames: byRecord, values: new Map() }, trouble);
+    const use = { frames: byRecord, values: new Map() };
+    for (const _ of readUnsorted(records(), group, use, trouble)) yield taken();
   }
   for (const [one, taker] of takers) {
     if (taker.records < one.cycles && ending === 'finalised') {

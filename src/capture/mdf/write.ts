@@ -1,6 +1,5 @@
 /** The writing half of MDF 4: sorted, one data group per kind of frame; described first, so that a cut file can be read. */
 import { deflateSync } from 'node:zlib';
-import { FLAG } from '../../can/frame.ts';
 import type { Packing, WriteOptions } from '../formats/format.ts';
 import type { Capture } from '../store.ts';
 import { checkFrames } from '../writable.ts';
@@ -22,7 +21,7 @@ const ROUND = 1 << 15;
  */
 export function* writeMdf(
   capture: Capture,
-  { packing = 'none' }: WriteOptions = {},
+  { packing = 'none', onFrames }: WriteOptions = {},
 ): Generator<Uint8Array, void, undefined> {
   checkFrames(capture);
   const all = kindsOf(capture);
@@ -31,7 +30,12 @@ export function* writeMdf(
   // The rarest first: of a file that was cut off, as many kinds as can be are then whole.
   const startNs = capture.originNs < 0n ? 0n : capture.originNs;
   const shiftS = Number(capture.originNs - startNs) / 1e9;
-  const records = (index: number) => recordsOf(capture, index, all[index] as WrittenKind, shiftS);
+  let framed = 0;
+  const records = (index: number) =>
+    recordsOf(capture, index, all[index] as WrittenKind, shiftS, (frames) => {
+      framed += frames;
+      onFrames?.(framed);
+    });
   const placeholder = describe(capture, startNs, inOrder(kinds, []));
   let at = FIRST_BLOCK + sizeOf(drafts(placeholder));
   const places: number[] = [];
@@ -40,7 +44,13 @@ export function* writeMdf(
     places[index] = at;
     if (packing === 'none') at += padded(BLOCK_HEADER + kind.frames * kind.size);
     else if (k < kinds.length - 1) {
-      packed[k] = [...packedBlocks(records(index), kind, packing, at)];
+      const own: Uint8Array[] = [];
+      packed[k] = own;
+      for (const piece of packedBlocks(records(index), kind, packing, at)) {
+        own.push(piece);
+        // Nothing to write yet, and a moment in which the writing can be given up.
+        yield NOTHING;
+      }
       at += (packed[k] as Uint8Array[]).reduce((sum, piece) => sum + piece.length, 0);
     }
   }
@@ -51,6 +61,8 @@ export function* writeMdf(
     else yield* packed[k] ?? packedBlocks(records(index), kind, packing, places[index] as number);
   }
 }
+
+const NOTHING = new Uint8Array(0);
 
 interface Chosen {
   kind: WrittenKind;
@@ -98,6 +110,7 @@ function* recordsOf(
   index: number,
   kind: WrittenKind,
   shiftS: number,
+  made: (frames: number) => void,
 ): Generator<Uint8Array, void, undefined> {
   let i = 0;
   for (let left = kind.frames; left > 0; ) {
@@ -110,6 +123,7 @@ function* recordsOf(
       n++;
     }
     left -= count;
+    made(count);
     yield out;
   }
 }

@@ -1,5 +1,6 @@
 /** The CSV that recordings are written as: t,bus,id,ext,data and, where frames need it, length and flags. */
 import { FLAG, formatId } from '../../can/frame.ts';
+import type { WriteOptions } from '../formats/format.ts';
 import { storedLength } from '../select.ts';
 import type { Capture } from '../store.ts';
 import { checkFrames } from '../writable.ts';
@@ -13,7 +14,10 @@ const LINES_A_PIECE = 4096;
  * The capture as CSV: t in seconds (since 1970 where the capture knows it), bus a number, id in hex, ext 1 for 29 bits,
  * data in hex. Remote, error, FD and sent frames bring the columns length and flags (letters, see `FLAG_LETTERS`).
  */
-export function* writeCsv(capture: Capture): Generator<Uint8Array, void, undefined> {
+export function* writeCsv(
+  capture: Capture,
+  { onFrames }: WriteOptions = {},
+): Generator<Uint8Array, void, undefined> {
   checkFrames(capture);
   const full = capture.flags.some((flags) => (flags & ~FLAG.extended) !== 0);
   const decimals = isMicroseconds(capture) ? 6 : 9;
@@ -31,6 +35,7 @@ export function* writeCsv(capture: Capture): Generator<Uint8Array, void, undefin
     if (full) lines += `,${capture.length[i]},${flagLetters(flags)}`;
     lines += '\n';
     if (i % LINES_A_PIECE === LINES_A_PIECE - 1) {
+      onFrames?.(i + 1);
       yield encoder.encode(lines);
       lines = '';
     }

@@ -44,7 +44,7 @@ export function bridge(): Command {
         const pins = pinCuesOf(build, gateway, basename(path));
         const sent = through(gateway, capture, { pins, signal, progress: (share) => step.update(share) });
         signal.throwIfAborted();
-        await writeCaptureFile(out, sent);
+        await writeCaptureFile(out, sent, undefined, undefined, { signal });
         step.done(`${counted(sent.count, 'frame')} would be sent, written to ${out}`);
         const rows = sentByMessage(gateway, sent);
         if (options.json)

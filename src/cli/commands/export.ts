@@ -2,14 +2,17 @@ import { existsSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { Command, InvalidArgumentError, Option } from 'commander';
 import { writeCaptureFile } from '../../build/captureFile.ts';
+import { cueCsv } from '../../build/cueCsv.ts';
 import { FILE_FORMATS } from '../../build/fileFormats.ts';
 import { CAPTURES_FOLDER } from '../../build/files.ts';
-import { type Selection, selectIn } from '../../build/selection.ts';
+import type { Build } from '../../build/model.ts';
+import { writeFileAtomic } from '../../build/save.ts';
+import { type Selection, SelectionError, selectIn } from '../../build/selection.ts';
 import { PACKINGS, type Packing } from '../../capture/formats/format.ts';
 import { FORMATS } from '../../capture/formats/list.ts';
 import { readCaptures, usableBuild } from '../inputs.ts';
 import { refuseToReplace } from '../outputs.ts';
-import { grouped, printJson, printLine } from '../print.ts';
+import { counted, grouped, printJson, printLine } from '../print.ts';
 import { stage, stopOnInterrupt } from '../progress.ts';
 
 interface ExportOptions {
@@ -21,6 +24,7 @@ interface ExportOptions {
   format?: string;
   pack?: Packing;
   columns?: string;
+  cues?: boolean;
   json?: boolean;
 }
 
@@ -39,6 +43,7 @@ export function exportCapture(): Command {
     .option('--format <name>', formats.map((f) => f.name).join(', '))
     .addOption(new Option('--pack <how>', 'pack inside the file, MDF 4 only').choices(PACKINGS))
     .option('--columns <names>', 'columns of a text capture where the guess is wrong')
+    .option('--cues', 'write the cue sheet of the capture as CSV instead of its frames')
     .option('--json', 'print what was written as JSON')
     .addHelpText(
       'after',
@@ -55,6 +60,7 @@ Example:
       const inBuild = join(folder, CAPTURES_FOLDER, capture);
       const path = existsSync(inBuild) ? inBuild : capture;
       await refuseToReplace(out, [path]);
+      if (options.cues) return exportCues(build, basename(path), out, options);
       const selection: Selection = {
         buses: options.bus,
         ids: options.id,
@@ -66,7 +72,11 @@ Example:
       const chosen = selectIn(build, basename(path), read.capture, selection);
       const step = stage('Writing');
       signal.throwIfAborted();
-      const notes = await writeCaptureFile(out, chosen, options.format, undefined, { packing: options.pack });
+      const notes = await writeCaptureFile(out, chosen, options.format, undefined, {
+        packing: options.pack,
+        signal,
+        onProgress: (done, total) => step.update(total > 0 ? done / total : 0),
+      });
       step.done(out);
       for (const note of notes) process.stderr.write(`note: ${out}: ${note}\n`);
       if (options.json)
@@ -79,6 +89,19 @@ Example:
         });
       printLine(`${out}: ${grouped(chosen.count)} of ${grouped(read.capture.count)} frames`);
     });
+}
+
+/** All cues of the capture, in the order of time. */
+async function exportCues(build: Build, capture: string, out: string, options: ExportOptions): Promise<void> {
+  const cues = build.cueSheets
+    .filter((sheet) => sheet.capture === capture)
+    .flatMap((sheet) => sheet.cues)
+    .sort((a, b) => a.startS - b.startS);
+  if (cues.length === 0)
+    throw new SelectionError(`${capture} has no cue sheet with cues in cues/: nothing was written.`);
+  await writeFileAtomic(out, cueCsv(cues));
+  if (options.json) return printJson({ form: 'exported/1', capture, out, cues: cues.length });
+  printLine(`${out}: ${counted(cues.length, 'cue')}`);
 }
 
 function seconds(word: string): number {

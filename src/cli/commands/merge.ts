@@ -46,7 +46,7 @@ export function merge(): Command {
       const buses = busMap(a, b, options);
       const merged = mergeCaptures(a, b, clock, (bus) => buses.get(bus) ?? null);
       signal.throwIfAborted();
-      await writeCaptureFile(out, merged);
+      await writeCaptureFile(out, merged, undefined, undefined, { signal });
       if (options.json) {
         return printJson({
           form: 'merged/1',

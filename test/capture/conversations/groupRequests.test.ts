@@ -154,6 +154,6 @@ describe('a request for a parameter group', () => {
         }
       }),
     );
-    fc.assert(fc.property(framesArbitrary(), (frames) => void conversationsOf(captureOf(frames))));
+    fc.assert(fc.property(framesArbitrary('many'), (frames) => void conversationsOf(captureOf(frames))));
   });
 });
