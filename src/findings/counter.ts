@@ -185,23 +185,20 @@ function believable(fit: Fit, width: number): boolean {
 }
 
 function described(c: Candidate): FoundCounter {
-  const size = 2 ** c.bits.length;
-  const skip: number[] = [];
-  for (let v = 0; v < size; v++) if (v < c.low || v > c.high) skip.push(v);
   const parts = [
     `${counted(c.exact)} of ${several(c.steps, 'step')} go on by ${c.step}`,
     c.bridged > 0 ? `${several(c.bridged, 'step')} more fit lost frames` : '',
     c.wrong > 0 ? `${counted(c.wrong)} do not fit` : '',
     c.repeats > 1 ? `every value is sent ${c.repeats} times` : '',
     `rolled over ${several(c.rolls, 'time')}`,
-    skip.length > 0 ? `runs ${c.low} … ${c.high}` : '',
+    skipWords(c.skip, 2 ** c.bits.length),
   ];
   return {
     start: c.order === 'little' ? (c.bits[0] as number) : (c.bits[c.bits.length - 1] as number),
     length: c.bits.length,
     byteOrder: c.order,
     step: c.step,
-    skip,
+    skip: c.skip,
     probability: confidence(c),
     evidence: [
       {
@@ -213,8 +210,19 @@ function described(c: Candidate): FoundCounter {
   };
 }
 
+/** "runs 0 … 14" where the ends are left out, "never 7" otherwise; empty where nothing is. */
+function skipWords(skip: readonly number[], size: number): string {
+  if (skip.length === 0) return '';
+  const left = new Set(skip);
+  let low = 0;
+  while (left.has(low)) low++;
+  let high = size - 1;
+  while (left.has(high)) high--;
+  return skip.length === size - 1 - (high - low) ? `runs ${low} … ${high}` : `never ${skip.join(', ')}`;
+}
+
 /** One doubt in ten before it has rolled over, halved by each roll, plus the share of steps that do not fit. */
-function confidence(c: Candidate): number {
+export function confidence(c: Pick<Fit, 'rolls' | 'wrong' | 'steps'>): number {
   const doubt = 0.1 * 2 ** -Math.min(c.rolls, 10) + c.wrong / c.steps;
   return Math.max(0, 1 - doubt);
 }

@@ -14,9 +14,8 @@ export interface Steps {
 
 export interface Fit {
   step: number;
-  /** Lowest and highest value of the cycle; the whole range of the field unless values are skipped. */
-  low: number;
-  high: number;
+  /** Values that are never taken, rising; a step that meets one goes on by another. */
+  skip: number[];
   steps: number;
   /** Steps that are exactly one. */
   exact: number;
@@ -28,7 +27,7 @@ export interface Fit {
   repeats: number;
 }
 
-export function stepsOf(rows: MessageRows, periodS: number | null): Steps {
+export function stepsOf(rows: Pick<MessageRows, 'count' | 'time' | 'begins'>, periodS: number | null): Steps {
   const to: number[] = [];
   const periods: number[] = [];
   for (let i = 1; i < rows.count; i++) {
@@ -45,22 +44,52 @@ export function fitted(values: Uint32Array, width: number, steps: Steps): Fit {
   const { step, share } = commonestStep(values, width, steps);
   if (share < LEAST_COMMON) return notCounting(steps.to.length);
   const repeats = repeatsOf(values, steps);
-  const whole = counting(values, steps, { step, low: 0, high: 2 ** width - 1, repeats });
-  if (whole.wrong === 0 || Math.abs(step) !== 1) return whole;
-  let low = Number.POSITIVE_INFINITY;
-  let high = 0;
-  for (let i = 0; i < values.length; i++) {
-    const v = values[i] as number;
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
-  const cycle = high - low + 1;
-  const skipped = 2 ** width - cycle;
-  if (skipped === 0 || cycle < SHORTEST_CYCLE || skipped > 0.4 * 2 ** width || (width > 8 && skipped > 16)) {
-    return whole;
-  }
-  const short = counting(values, steps, { step, low, high, repeats });
+  const whole = counting(values, steps, { step, skip: [], repeats, cycle: 2 ** width, place: null });
+  if (whole.wrong === 0) return whole;
+  const skip = neverTaken(values, width);
+  const circle = skip && circleOf(width, step, skip);
+  if (!skip || !circle) return whole;
+  const short = counting(values, steps, { step, skip, repeats, ...circle });
   return short.wrong < whole.wrong ? short : whole;
+}
+
+/** Values that a field never takes, where they are few enough to be skipped ones; null where there are none or many. */
+function neverTaken(values: Uint32Array, width: number): number[] | null {
+  const size = 2 ** width;
+  const seen = new Uint8Array(size);
+  for (const v of values) seen[v] = 1;
+  const most = width > 8 ? MOST_SKIPPED : Math.min(0.4 * size, size - SHORTEST_CYCLE);
+  const skip: number[] = [];
+  let inside = 0;
+  let low = 0;
+  while (low < size && !seen[low]) low++;
+  let high = size - 1;
+  while (high > low && !seen[high]) high--;
+  for (let v = 0; v < size; v++) {
+    if (seen[v]) continue;
+    if (skip.push(v) > most) return null;
+    if (v > low && v < high && ++inside > MOST_SKIPPED_INSIDE) return null;
+  }
+  return skip.length > 0 ? skip : null;
+}
+
+/** Of a wide field, and between values that are taken: more than that looks like pages, not like a counter. */
+const MOST_SKIPPED = 16;
+const MOST_SKIPPED_INSIDE = 3;
+
+/** The circle on which a counter runs that steps on over skipped values; null where it does not meet all others. */
+function circleOf(width: number, step: number, skip: number[]): { cycle: number; place: Int32Array } | null {
+  const size = 2 ** width;
+  const place = new Int32Array(size).fill(-1);
+  for (const v of skip) place[v] = -2;
+  const first = place.indexOf(-1);
+  let cycle = 0;
+  for (let v = first; place[v] === -1; ) {
+    place[v] = cycle++;
+    do v = (v + step + size) % size;
+    while (place[v] === -2);
+  }
+  return cycle === size - skip.length ? { cycle, place } : null;
 }
 
 /** Commonest nonzero step as a signed number, and its share among them, from up to some 256 steps. */
@@ -92,7 +121,7 @@ const stepCounts = new Uint16Array(2 ** 16);
 const LEAST_COMMON = 0.5;
 
 function notCounting(steps: number): Fit {
-  return { step: 0, low: 0, high: 0, steps, exact: 0, bridged: 0, wrong: steps, rolls: 0, repeats: 1 };
+  return { step: 0, skip: [], steps, exact: 0, bridged: 0, wrong: steps, rolls: 0, repeats: 1 };
 }
 
 /** How many times in a row a value is sent before the next; 1 where that is not regular. */
@@ -117,16 +146,24 @@ function repeatsOf(values: Uint32Array, steps: Steps): number {
 function counting(
   values: Uint32Array,
   steps: Steps,
-  model: { step: number; low: number; high: number; repeats: number },
+  model: {
+    step: number;
+    skip: number[];
+    repeats: number;
+    /** Values on the circle, and the place of each on it; null where the values themselves are the places. */
+    cycle: number;
+    place: Int32Array | null;
+  },
 ): Fit {
-  const { step, low, high, repeats } = model;
-  const cycle = high - low + 1;
-  const fit: Fit = { ...model, steps: 0, exact: 0, bridged: 0, wrong: 0, rolls: 0 };
+  const { step, skip, repeats, cycle, place } = model;
+  const unit = place ? 1 : step;
+  const fit: Fit = { step, skip, repeats, steps: 0, exact: 0, bridged: 0, wrong: 0, rolls: 0 };
   // A sender that stands still, as while it starts, is one wrong step however long it takes.
   let stood = false;
   for (let s = 0; s < steps.to.length; s++) {
     const i = steps.to[s] as number;
-    const moved = (values[i] as number) - (values[i - 1] as number);
+    const [was, is] = [values[i - 1] as number, values[i] as number];
+    const moved = place ? (place[is] as number) - (place[was] as number) : is - was;
     const periods = steps.periods[s] as number;
     // After a long gap any value would fit: it says nothing either way.
     if (periods + 1 >= cycle / 2 && periods > 1) continue;
@@ -134,11 +171,11 @@ function counting(
     if (stands && (repeats > 1 || stood)) continue;
     stood = stands;
     fit.steps++;
-    const rolled = moved !== 0 && moved > 0 !== step > 0;
-    if ((moved - step) % cycle === 0) {
+    const rolled = is !== was && is > was !== step > 0;
+    if ((moved - unit) % cycle === 0) {
       fit.exact++;
       if (rolled) fit.rolls++;
-    } else if (fitsLost(moved, step, cycle, periods)) {
+    } else if (fitsLost(moved, unit, cycle, periods)) {
       fit.bridged++;
       if (rolled) fit.rolls++;
     } else fit.wrong++;

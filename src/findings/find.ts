@@ -2,12 +2,13 @@
  * Everything that a capture tells about its messages: timing, counters, check fields and the cut of the rest. Messages
  * of one bus are settled together, because they share polynomials, constants and byte order.
  */
-import { fieldBits } from '../can/bits.ts';
+import { fieldBits, sharedBits } from '../can/bits.ts';
 import { groupByMessage } from '../capture/select.ts';
 import type { Capture } from '../capture/store.ts';
 import { settleChecks } from './check.ts';
 import { type CheckSearch, searchCheck } from './checkSearch.ts';
 import { findCounters } from './counter.ts';
+import { findSharedCounters } from './counterShared.ts';
 import type { Findings, FoundCheck, FoundCounter, FoundMessage } from './model.ts';
 import { openQuestions, type RecordingNotes } from './open.ts';
 import { withoutRepeats } from './repeats.ts';
@@ -58,6 +59,9 @@ export function* findSteps(capture: Capture, options: FindOptions = {}): Generat
   let done = 0;
   for (const bus of new Set(all.map((rows) => rows.bus))) {
     const works = all.filter((rows) => rows.bus === bus).map(workOn);
+    for (const [k, shared] of findSharedCounters(works.map(({ rows }) => rows))) {
+      (works[k] as Work).shared = shared;
+    }
     for (const [k, work] of works.entries()) {
       work.search = searchCheck(work.rows, countersOf(work));
       yield (done + SEARCH_SHARE * (k + 1)) / total;
@@ -105,6 +109,8 @@ interface Work {
   search: CheckSearch | null;
   check: FoundCheck | null;
   counter: FoundCounter | null;
+  /** A counter that runs over other messages too. */
+  shared: FoundCounter | null;
   open: string[];
   draft: Draft | null;
 }
@@ -118,6 +124,7 @@ function workOn(rows: MessageRows): Work {
     search: null,
     check: null,
     counter: null,
+    shared: null,
     open: [],
     draft: null,
   };
@@ -126,7 +133,10 @@ function workOn(rows: MessageRows): Work {
 function countersOf(work: Work): FoundCounter[] {
   const { periodMs, timing } = work.timing;
   const periodS = periodMs !== null && timing === 'periodic' ? periodMs / 1000 : null;
-  return findCounters(work.rows, { periodS, taken: work.taken });
+  const own = findCounters(work.rows, { periodS, taken: work.taken });
+  const { shared } = work;
+  if (!shared || fieldBits(shared).some((bit) => work.taken[bit])) return own;
+  return [shared, ...own.filter((counter) => sharedBits(counter, shared).length === 0)];
 }
 
 /** Marks the bits of the check, then looks for the counter among the rest: bits of a check can look like one. */

@@ -21,11 +21,14 @@ export interface MessageForm {
   flipRate: number[];
   /** All fields of the payload, those of counter and check included. */
   signals: FoundSignal[];
-  counter: FoundCounter | null;
+  counter: CounterForm | null;
   check: CheckForm | null;
   selector: FoundMessage['selector'];
   open: string[];
 }
+
+/** `sharedWith`: identifiers in hex. */
+export type CounterForm = Omit<FoundCounter, 'sharedWith'> & { sharedWith?: string[] };
 
 export type CheckForm = Omit<FoundCheck, 'poly' | 'init' | 'xorout' | 'prefix' | 'suffix'> & {
   poly: string;
@@ -60,7 +63,7 @@ function messageForm(m: FoundMessage): MessageForm {
       ...(m.counter ? [asSignal(m.counter, 'counter')] : []),
       ...(m.check ? [asSignal(m.check, 'check')] : []),
     ],
-    counter: m.counter && { ...m.counter, probability: rounded(m.counter.probability) },
+    counter: m.counter && counterForm(m.counter, m.extended),
     check: m.check && checkForm(m.check),
     selector: m.selector,
     open: m.open,
@@ -82,6 +85,11 @@ function asSignal(field: FoundCounter | FoundCheck, kind: 'counter' | 'check'): 
     probability: rounded(probability),
     evidence,
   };
+}
+
+function counterForm({ sharedWith, ...counter }: FoundCounter, extended: boolean): CounterForm {
+  const shared = sharedWith ? { sharedWith: sharedWith.map((id) => formatId(id, extended)) } : {};
+  return { ...counter, ...shared, probability: rounded(counter.probability) };
 }
 
 function checkForm(check: FoundCheck): CheckForm {

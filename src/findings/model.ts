@@ -44,6 +44,8 @@ export interface FoundCounter {
   step: number;
   /** Values that the counter never takes, for example [15] when it runs 0 … 14. */
   skip: number[];
+  /** Identifiers of other messages of the bus whose frames the same counter runs over; absent where it is the message's own. */
+  sharedWith?: number[];
   probability: number;
   evidence: Evidence[];
 }
