@@ -10,6 +10,7 @@ import { FORMATS } from '../../src/capture/formats/list.ts';
 import { pcapng } from '../../src/capture/formats/pcapng.ts';
 import { StreamSplitter } from '../../src/capture/live/index.ts';
 import type { Capture, CaptureBuilder } from '../../src/capture/store.ts';
+import { besides } from './besides.ts';
 import { parquetSeeds, seedsOf } from './seeds.ts';
 
 export interface Target {
@@ -37,6 +38,7 @@ export async function targets(): Promise<Target[]> {
     ...FORMATS.map((format) => ({ name: format.name, seeds: own(format.name), open: format.open })),
     { name: 'live stream', seeds: [...own('pcap'), ...own('pcapng')], open: liveReader },
     ...FILE_FORMATS.map(({ name }) => ({ name, seeds: parquet, whole: asFile, seldom: 12 })),
+    ...besides(),
   ];
 }
 

@@ -18,7 +18,12 @@ test('a spoilt recording never crashes a reader, takes its memory or gives frame
   const { tallies, failures } = await fuzz(seed, 0, RUNS, LIMITS);
   expect(failures).toEqual([]);
   expect(Object.keys(tallies).sort()).toEqual(
-    [...[...FORMATS, ...FILE_FORMATS].map(({ name }) => name), 'live stream'].sort(),
+    [
+      ...[...FORMATS, ...FILE_FORMATS].map(({ name }) => name),
+      'live stream',
+      'reference text',
+      'track',
+    ].sort(),
   );
   for (const { runs, outcomes, gzip, frames } of Object.values(tallies)) {
     // Inputs must get past the first look of a reader, and some must not.
