@@ -1,6 +1,6 @@
 /**
  * Makes the recordings of the demo build from a seed: an invented van on an invented road, its units and donor parts.
- * One file one concept: road, motion, world, units, messages, payloads, bus, record, write; `truth` says what is really
+ * One file one concept: road, motion, world, units, messages, payloads, bus, record, satellite, write; `truth` says what is really
  * in there, for tests.
  */
 import { record } from './record.ts';
@@ -8,6 +8,7 @@ import { SCENARIOS } from './scenario.ts';
 import { writeMissing } from './write.ts';
 
 export { record } from './record.ts';
+export { SATELLITE, satelliteCsv } from './satellite.ts';
 export { BENCH_1, DRIVE_1, SCENARIOS, type Scenario } from './scenario.ts';
 export { type TrueMessage, type Truth, truth } from './truth.ts';
 

@@ -88,6 +88,7 @@ function budgetRows(build: Build): Pick<DossierParts, 'budget' | 'budgetError'> 
 const WHAT: Record<string, string> = {
   dictionary: 'dictionary',
   cues: 'cue sheet',
+  reference: 'reference channel',
   [CAPTURES_FOLDER]: 'capture',
   [EVIDENCE_FOLDER]: 'evidence',
 };

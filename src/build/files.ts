@@ -3,7 +3,13 @@ import type { z } from 'zod';
 import { bridgeSchema } from '../bridge/schema.ts';
 import { dictionarySchema } from '../dictionary/schema.ts';
 import { guardSchema } from '../guard/schema.ts';
-import { buildFileSchema, busesFileSchema, cueSheetSchema, unitsFileSchema } from './schema.ts';
+import {
+  buildFileSchema,
+  busesFileSchema,
+  cueSheetSchema,
+  referenceFileSchema,
+  unitsFileSchema,
+} from './schema.ts';
 
 export const FILE_KINDS = {
   build: { path: 'build.yaml', form: 'build/1', schema: buildFileSchema },
@@ -11,6 +17,7 @@ export const FILE_KINDS = {
   units: { path: 'units.yaml', form: 'units/1', schema: unitsFileSchema },
   dictionary: { path: 'dictionary/*.yaml', form: 'dictionary/1', schema: dictionarySchema },
   cues: { path: 'cues/*.yaml', form: 'cues/1', schema: cueSheetSchema },
+  reference: { path: 'reference/*.yaml', form: 'reference/1', schema: referenceFileSchema },
   bridge: { path: 'bridge.yaml', form: 'bridge/1', schema: bridgeSchema },
   guard: { path: 'guard.yaml', form: 'guard/1', schema: guardSchema },
 } as const satisfies Record<string, { path: string; form: string; schema: z.ZodType }>;
@@ -23,7 +30,7 @@ export type FileContent<K extends FileKind> = z.output<(typeof FILE_KINDS)[K]['s
 export const TOP_FILES = ['build.yaml', 'buses.yaml', 'units.yaml', 'bridge.yaml', 'guard.yaml'] as const;
 
 /** Folders that hold several files of one kind. */
-export const TEXT_FOLDERS = ['dictionary', 'cues'] as const;
+export const TEXT_FOLDERS = ['dictionary', 'cues', 'reference'] as const;
 
 /** Without these there is no build. */
 export const NEEDED: readonly string[] = ['build.yaml', 'buses.yaml', 'units.yaml'];

@@ -3,6 +3,7 @@ import { readdir } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
 import { camelKeys } from '../dictionary/case.ts';
 import { CHECKS } from './checks/index.ts';
+import { type CueTable, readCueTables } from './cueCsv.ts';
 import { codeOf, listFolder, readText, whole } from './disk.ts';
 import { checkFields } from './fields.ts';
 import {
@@ -18,6 +19,7 @@ import {
 import type { Build, Problem } from './model.ts';
 import { nearest } from './nearest.ts';
 import { sortProblems } from './problem.ts';
+import { readReferences } from './reference/read.ts';
 import { parseYaml, type YamlFile } from './yamlFile.ts';
 
 /** What the checks across files look at: each file's content with its positions. */
@@ -26,6 +28,8 @@ export interface Sources {
   parsed: Map<string, YamlFile>;
   /** Paths of files that are there and cannot be used. */
   broken: Set<string>;
+  /** Cue sheets in CSV, by path. */
+  cueTables: Map<string, CueTable[]>;
 }
 
 /**
@@ -45,8 +49,20 @@ export async function loadBuild(folder: string): Promise<{ build: Build | null; 
   const dictionaries = await loader.readFolder('dictionary');
   const cueSheets = await loader.readFolder('cues');
   const captures = await listFolder(root, CAPTURES_FOLDER);
-  const problems = [...top.problems, ...loader.problems, ...captures.problems];
-  const order = [...TOP_FILES, ...loader.sources.parsed.keys()];
+  const recordings = captures.names.filter(isRecording);
+  const referenceFiles = (await loader.readFolder('reference')).map((r) => camelKeys(r));
+  const referencePaths = [...loader.sources.parsed.keys()].filter((file) => file.startsWith('reference/'));
+  const references = await readReferences(root, referenceFiles, referencePaths, loader.sources);
+  const tables = await readCueTables(root, recordings);
+  loader.sources.cueTables = tables.tables;
+  const problems = [
+    ...top.problems,
+    ...loader.problems,
+    ...captures.problems,
+    ...references.problems,
+    ...tables.problems,
+  ];
+  const order = [...TOP_FILES, ...loader.sources.parsed.keys(), ...tables.tables.keys()];
   if (file === null || buses === null || units === null)
     return { build: null, problems: sortProblems(problems, order) };
   const build: Build = {
@@ -57,15 +73,19 @@ export async function loadBuild(folder: string): Promise<{ build: Build | null; 
     dictionaries: dictionaries.map((d) => camelKeys(d)),
     bridge: bridge === null ? null : camelKeys(bridge),
     guard: guard === null ? null : camelKeys(guard),
-    cueSheets: cueSheets.map((c) => camelKeys(c)),
-    captures: captures.names.filter(isRecording),
+    cueSheets: [
+      ...cueSheets.map((c) => camelKeys(c)),
+      ...[...tables.tables.values()].flat().map(({ sheet }) => sheet),
+    ],
+    references: references.references,
+    captures: recordings,
   };
   for (const check of CHECKS) problems.push(...check(build, loader.sources));
   return { build, problems: sortProblems(withoutRepeats(problems), order) };
 }
 
 class Loader {
-  readonly sources: Sources = { parsed: new Map(), broken: new Set() };
+  readonly sources: Sources = { parsed: new Map(), broken: new Set(), cueTables: new Map() };
   readonly problems: Problem[] = [];
 
   constructor(readonly root: string) {}

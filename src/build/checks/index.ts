@@ -9,6 +9,7 @@ import { cuesCheck } from './cues.ts';
 import { dictionariesCheck } from './dictionaries.ts';
 import { hostCheck } from './host.ts';
 import { plansCheck } from './plans.ts';
+import { referencesCheck } from './references.ts';
 import { unitsCheck } from './units.ts';
 
 export type Check = (build: Build, sources: Sources) => Problem[];
@@ -19,5 +20,6 @@ export const CHECKS: readonly Check[] = [
   unitsCheck,
   dictionariesCheck,
   cuesCheck,
+  referencesCheck,
   plansCheck,
 ];

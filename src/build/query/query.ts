@@ -1,4 +1,7 @@
-/** SQL over the captures of a build: frames as recorded, signals as the dictionaries read them, cues as written down. */
+/**
+ * SQL over the captures of a build: frames as recorded, signals as the dictionaries read them, cues as
+ * written down, reference channels on the clock of their capture.
+ */
 import type { Capture } from '../../capture/store.ts';
 import type { Build } from '../model.ts';
 import { type DuckDb, duckDbError, openDuckDb } from '../parquet/duckdb.ts';
@@ -30,7 +33,7 @@ export interface QueryOptions {
 }
 
 /**
- * Answers one SQL query over the views `frames`, `signals` and `cues` of a build. Only what the query names is loaded; it
+ * Answers one SQL query over the views `frames`, `signals`, `cues` and `references` of a build. Only what the query names is loaded; it
  * reads nothing else and changes nothing.
  * @throws QueryError where the SQL is wrong or is no query
  * @throws CaptureError where a capture cannot be read
@@ -101,7 +104,7 @@ async function onlyStatement(db: DuckDb, sql: string) {
   if (statementType !== StatementType.SELECT && statementType !== StatementType.EXPLAIN) {
     const what = (StatementType[statementType] ?? 'other').toLowerCase().replaceAll('_', ' ');
     throw new QueryError(
-      `This is no query but "${what}": a build is only read here; right would be select … from frames, signals or cues.`,
+      `This is no query but "${what}": a build is only read here; right would be select … from frames, signals, cues or "references".`,
     );
   }
   if (parameterCount > 0)

@@ -4,16 +4,17 @@ import { FLAG } from '../../can/frame.ts';
 import type { Capture } from '../../capture/store.ts';
 import { FLAG_LETTERS } from '../../capture/text/columns.ts';
 import { decodeSignal, messageFrames, type Series } from '../../dictionary/decode.ts';
-import type { Build } from '../model.ts';
+import type { Build, Reference } from '../model.ts';
 import { type DuckDb, quoted } from '../parquet/duckdb.ts';
 import { appendFrames, FRAME_COLUMNS } from '../parquet/frames.ts';
+import { captureTimes, clockOf } from '../reference/clock.ts';
 
-export const VIEWS = ['frames', 'signals', 'cues'] as const;
+export const VIEWS = ['frames', 'signals', 'cues', 'references'] as const;
 
 /**
- * Makes the three views; those that are not in `wanted` stay empty, so that their columns can still be named in advice.
+ * Makes the four views; those that are not in `wanted` stay empty, so that their columns can still be named in advice.
  * frames: capture, t, bus, id, ext, flags, length, data. signals: capture, t, bus, message, signal, value, unit, believed.
- * cues: capture, name, start, end, level. Times in s from the first frame of the capture.
+ * cues: capture, name, start, end, level. references: capture, name, t, own_t, value, unit, clock. Times in s from the first frame of the capture.
  */
 export async function makeViews(
   db: DuckDb,
@@ -34,10 +35,12 @@ export async function makeViews(
   );
   await sql('create table store.captures (capture USMALLINT, name VARCHAR)');
   const sources = wanted.has('signals') ? await listSources(db, build) : [];
+  const origins = new Map<string, bigint>();
   if (wanted.has('frames') || wanted.has('signals')) {
     for (const [number, name] of build.captures.entries()) {
       signal?.throwIfAborted();
       const capture = await read(name);
+      origins.set(name, capture.originNs);
       await sql(`insert into store.captures values (${number}, ${quoted(name)})`);
       if (wanted.has('frames')) {
         await sql(`create table store.frames_${number} (${FRAME_COLUMNS})`);
@@ -67,6 +70,16 @@ export async function makeViews(
       from store.samples s join store.sources using (source) join store.captures c on c.capture = s.capture`,
   );
   await makeCues(db, build);
+  if (wanted.has('references')) {
+    // Only where a channel has dates and no accepted clock does the start of its capture matter.
+    for (const name of build.captures) {
+      const needed = build.references.some(
+        ({ file, series }) => file.capture === name && file.clock === undefined && series?.originNs != null,
+      );
+      if (needed && !origins.has(name)) origins.set(name, (await read(name)).originNs);
+    }
+  }
+  await makeReferences(db, wanted.has('references') ? build.references : [], origins);
 }
 
 interface Source {
@@ -141,6 +154,43 @@ async function makeCues(db: DuckDb, build: Build): Promise<void> {
       await db.connection.run(`insert into cues values (${values})`);
     }
   }
+}
+
+/** Values of the reference channels; t is null where nothing ties their clock to the capture's. */
+async function makeReferences(
+  db: DuckDb,
+  references: readonly Reference[],
+  origins: ReadonlyMap<string, bigint>,
+): Promise<void> {
+  const sql = (text: string) => db.connection.run(text);
+  await sql(
+    'create table store.channels (channel USMALLINT, capture VARCHAR, name VARCHAR, unit VARCHAR, clock VARCHAR)',
+  );
+  await sql('create table store.readings (channel USMALLINT, t DOUBLE, own_t DOUBLE, value DOUBLE)');
+  const appender = await db.connection.createAppender('readings', 'store');
+  for (const [number, reference] of references.entries()) {
+    const { file, series } = reference;
+    if (series === null) continue;
+    const clock = clockOf(reference, origins.get(file.capture) ?? 0n);
+    const times = captureTimes(series.timeS, clock);
+    const words = [file.capture, file.name, series.unit, clock.state].map(quoted).join(', ');
+    await sql(`insert into store.channels values (${number}, ${words})`);
+    for (let i = 0; i < times.length; i++) {
+      if (Number.isNaN(series.value[i])) continue;
+      appender.appendUSmallInt(number);
+      if (Number.isNaN(times[i])) appender.appendNull();
+      else appender.appendDouble(times[i] as number);
+      appender.appendDouble(series.timeS[i] as number);
+      appender.appendDouble(series.value[i] as number);
+      appender.endRow();
+      if (i % (ROWS * BREATH) === 0) await setImmediate();
+    }
+  }
+  appender.closeSync();
+  await sql(
+    `create view "references" as select capture, name, t, own_t, value, unit, clock
+      from store.readings join store.channels using (channel)`,
+  );
 }
 
 /** The build's name of a bus, or its number where the build does not know it. */

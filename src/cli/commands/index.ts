@@ -1,5 +1,6 @@
 /** The commands, in the order of the job: adding one is adding its file and a line here. */
 import type { Command } from 'commander';
+import { align } from './align.ts';
 import { bridge } from './bridge.ts';
 import { budget } from './budget.ts';
 import { check } from './check.ts';
@@ -28,6 +29,7 @@ export const commands: (() => Command)[] = [
   merge,
   find,
   decode,
+  align,
   queryBuild,
   exportCapture,
   talks,

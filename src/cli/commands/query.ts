@@ -12,7 +12,9 @@ const TABLE_ROWS = 500;
 
 export function queryBuild(): Command {
   return new Command('query')
-    .description('ask in SQL about frames, decoded signals and cues of all captures of a build')
+    .description(
+      'ask in SQL about frames, decoded signals, cues and reference channels of all captures of a build',
+    )
     .argument('<build>', 'folder of the build')
     .argument('<sql>', 'one query; nothing in the build is changed by it')
     .option('--csv', 'print all rows as CSV')
@@ -24,8 +26,10 @@ Views:
   frames   capture, t, bus, id, ext, flags, length, data
   signals  capture, t, bus, message, signal, value, unit, believed
   cues     capture, name, "start", "end", level
+  "references"  capture, name, t, own_t, value, unit, clock
 t, "start" and "end" are seconds from the first frame of the capture, id is hex text, believed is false where a value lies
-outside the signal's min and max. The SQL is DuckDB's.
+outside the signal's min and max. Of a reference channel, own_t is its own time and t that of the capture, by an accepted clock,
+as typed, or by the dates of both (clock says which), null where nothing ties the two. The SQL is DuckDB's.
 
 Example:
   bywright query demo "select bus, id, count(*) as frames from frames group by all order by frames desc"`,
