@@ -17,10 +17,10 @@ test('the clock of the receiver is found within its interval, and the scale of t
   const [reference] = build!.references;
   const { result } = alignIn(build!, recording('drive-1'), reference!, 'vehicle speed');
   if ('reason' in result) throw new Error(result.reason);
-  // The truth: switched on 21.64 s earlier, 18 ppm fast.
+  // The truth: switched on 21.64 s earlier, 18 ppm fast; the speed is on the bus up to 20 ms after it was measured.
   const shift = -SATELLITE.onBeforeS - result.middleS * SATELLITE.clockPpm * 1e-6;
   expect(result.r).toBeGreaterThan(0.995);
-  expect(Math.abs(result.shiftS - shift)).toBeLessThan(Math.max(result.shiftHalfS, 0.03));
+  expect(Math.abs(result.shiftS - shift)).toBeLessThan(0.02 + result.shiftHalfS);
   expect(result.slope).toBeCloseTo(1, 1);
   expect(result.rivals).toEqual([]);
 });
