@@ -13,13 +13,12 @@ import { ListenError } from './error.ts';
 import type { Listened, ListenOptions, ListenState } from './model.ts';
 import { freeName, givenName } from './name.ts';
 import { Recording } from './recording.ts';
+import { Silence, STALL_S } from './silence.ts';
 import { type SourceAddress, streamsOf } from './source.ts';
 import { StatusFile } from './status.ts';
 
 /** After a request to end, what is on its way is waited for this long, milliseconds. */
 const DRAIN_MS = 250;
-/** A stream that gives nothing for this long has stalled, seconds. */
-const STALL_S = 3;
 const SECOND_MS = 1000;
 /** Held-back bytes pass when nothing follows for this long, milliseconds. */
 const SETTLE_MS = 400;
@@ -38,11 +37,10 @@ export class Listening {
   readonly #tie = new ClockTie();
   readonly #log = new CueLog();
   readonly #notes: string[] = [];
-  readonly #started = performance.now();
+  readonly #started = nowS();
   readonly #cut = new AbortController();
   #lost = 0;
-  #lastBytes = performance.now();
-  #stalled = false;
+  readonly #silence: Silence;
   #splitter: StreamSplitter | null = null;
   /** What went wrong while no piece was being taken. */
   #failure: unknown = null;
@@ -58,6 +56,7 @@ export class Listening {
     options: ListenOptions,
   ) {
     this.#options = options;
+    this.#silence = new Silence(options.stallS ?? STALL_S, nowS());
     this.#recording = recording;
     this.#name = name;
     this.#sheet = new CueSheetFile(folder, name.replace(/\.pcapng$/, ''), name, (text) =>
@@ -92,7 +91,7 @@ export class Listening {
   press(key: string): void {
     const name = this.#options.cues?.get(key);
     if (name === undefined && key !== ' ') return;
-    const at = this.#tie.timeAt(performance.now() / 1000);
+    const at = this.#tie.timeAt(nowS());
     if (at === null) {
       this.#options.tell('No frame has come yet, so there is no time to put a cue at.');
       return;
@@ -125,7 +124,7 @@ export class Listening {
     try {
       const streams = streamsOf(source, input, this.#cut.signal, {
         waiting: (where) => {
-          this.#lastBytes = performance.now();
+          this.#silence.begin(nowS());
           this.#options.tell(`Waiting for a sender at ${where}.`);
         },
         turnedAway: () => this.#options.tell('A second sender was turned away: one at a time is recorded.'),
@@ -195,6 +194,8 @@ export class Listening {
   #count(blocks: readonly Uint8Array[]): void {
     for (const block of blocks) this.#reader.push(block);
     const piece = this.#builder.finish();
+    const silence = piece.count > 0 ? this.#silence.framesCame(piece.time[0] as number) : null;
+    if (silence !== null) this.#note(silence, 0);
     for (const { frame, stepS } of this.#summary.take(piece)) {
       this.#tie.restart();
       const words = `${Math.abs(stepS) < 1e6 ? Math.abs(stepS).toFixed(1) : Math.abs(stepS).toExponential(2)} s`;
@@ -205,21 +206,18 @@ export class Listening {
         0,
       );
     }
-    if (piece.count > 0) this.#tie.arrived(this.#summary.lastTime, performance.now() / 1000);
+    if (piece.count > 0) this.#tie.arrived(this.#summary.lastTime, nowS());
     this.#builder.clear();
   }
 
   #came(): void {
-    const now = performance.now();
-    if (this.#stalled)
-      this.#options.tell(`After ${((now - this.#lastBytes) / 1000).toFixed(1)} s the stream goes on.`);
-    this.#stalled = false;
-    this.#lastBytes = now;
+    const quietS = this.#silence.came(nowS());
+    if (quietS !== null) this.#options.tell(`After ${quietS.toFixed(1)} s the stream goes on.`);
   }
 
   #settle(): void {
     const splitter = this.#splitter;
-    if (splitter === null || performance.now() - this.#lastBytes < SETTLE_MS / 2) return;
+    if (splitter === null || this.#silence.quietS(nowS()) < SETTLE_MS / 2000) return;
     this.#through(() => splitter.settle()).catch((error: unknown) => {
       this.#failure = error;
       this.#cut.abort();
@@ -227,19 +225,20 @@ export class Listening {
   }
 
   #second(): void {
-    const now = performance.now();
-    const quietS = (now - this.#lastBytes) / 1000;
-    if (!this.#stalled && this.#splitter !== null && quietS >= STALL_S) {
-      this.#stalled = true;
+    const now = nowS();
+    const quietS = this.#silence.quietS(now);
+    if (
+      this.#splitter !== null &&
+      this.#silence.stalls(now, this.#summary.now().frames, this.#summary.lastTime)
+    )
       this.#options.tell(`Nothing has come for ${quietS.toFixed(0)} s; still waiting.`);
-    }
-    const at = this.#tie.timeAt(now / 1000);
+    const at = this.#tie.timeAt(now);
     if (at !== null && this.#log.open.length > 0) this.#log.moveOn(at);
     if (this.#log.cues.length > 0) void this.#sheet.save(this.#log.cues);
     const state: ListenState = {
       name: this.#name,
       summary: this.#summary.now(),
-      elapsedS: (now - this.#started) / 1000,
+      elapsedS: now - this.#started,
       quietS,
       openCues: this.#log.open.map((cue) => cue.name),
       cues: this.#log.cues.length,
@@ -263,7 +262,9 @@ export class Listening {
         `no frame came${this.#why === 'time is up' ? ` in ${this.#options.seconds} s` : ''}, so nothing was kept${this.#notes.length > 0 ? `: ${this.#notes.join(' ')}` : '; check that the interface is up and the bus is alive'}`,
       );
     }
-    this.#log.endAll(this.#tie.timeAt(performance.now() / 1000) ?? this.#summary.lastTime);
+    const silence = this.#silence.atEnd(nowS(), frames);
+    if (silence !== null) this.#note(silence, 0);
+    this.#log.endAll(this.#tie.timeAt(nowS()) ?? this.#summary.lastTime);
     await this.#sheet.save(this.#log.cues);
     await this.#recording.close();
     const slow = this.#recording.slowSyncS;
@@ -284,4 +285,9 @@ export class Listening {
       cues: this.#log.cues.length,
     };
   }
+}
+
+/** Seconds of a clock that only goes on. */
+function nowS(): number {
+  return performance.now() / 1000;
 }

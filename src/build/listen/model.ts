@@ -21,6 +21,8 @@ export interface ListenOptions {
   /** Called about once a second. */
   onSecond?: ((state: ListenState) => void) | undefined;
   disk?: RecordingDisk | undefined;
+  /** A silence from this many seconds on is told; default 3. */
+  stallS?: number | undefined;
 }
 
 export interface ListenState {

@@ -123,6 +123,96 @@ test('a clock that goes back is told with the frame, and all frames are kept', a
   expect(await kept(folder)).toHaveLength(10);
 });
 
+test('a clock that leaps far ahead is told with the frame, and all frames are kept', async () => {
+  const { folder, input, listening } = await begin();
+  const far = frames(5, 7_200_000);
+  input.end(written(pcap, captureOf([...framesOf(frames(5)), ...framesOf(far)])));
+  const done = await listening.ended;
+  expect(done).toMatchObject({ frames: 10, seconds: null, lost: 0 });
+  expect(done.notes).toEqual([
+    'The clock of the stream leapt ahead by 7200.0 s at frame 5: frames are kept as they came, with their stamps.',
+  ]);
+  expect(await kept(folder)).toHaveLength(10);
+});
+
+describe('a stream that stalls', () => {
+  const { head, bytesOf } = numbered('pcap', 1e6);
+  /** Waits until the words were told. */
+  const says = async ({ told }: Run, words: RegExp) => {
+    while (!told.some((text) => words.test(text))) await pause(10);
+  };
+
+  test('in the middle of a record and goes on is kept whole; by the stamps nothing is missing', async () => {
+    const run = await begin({ stallS: 0.4 });
+    run.input.write(head);
+    run.input.write(bytesOf(0));
+    run.input.write(bytesOf(1).subarray(0, 20));
+    await says(run, /^Nothing has come for \d s; still waiting\.$/);
+    expect(await kept(run.folder)).toHaveLength(1);
+    run.input.write(bytesOf(1).subarray(20));
+    run.input.end(bytesOf(2));
+    const done = await run.listening.ended;
+    expect(done).toMatchObject({ frames: 3, lost: 0 });
+    expect(run.told).toContainEqual(expect.stringMatching(/^After \d\.\d s the stream goes on\.$/));
+    expect(done.notes).toEqual([
+      expect.stringMatching(
+        /^Nothing came for \d\.\d s after frame 0, and the next frame is 0\.00 s later by its stamp: frames were held back, none is missing by the stamps\.$/,
+      ),
+    ]);
+    expect(await kept(run.folder)).toHaveLength(3);
+  });
+
+  test('and whose stamps go on later as well may have lost what the bus said meanwhile, and says so', async () => {
+    const run = await begin({ stallS: 0.4 });
+    run.input.write(head);
+    run.input.write(bytesOf(0));
+    await says(run, /^Nothing has come/);
+    // Frames of one a millisecond: number 3000 is three seconds later.
+    run.input.end(bytesOf(3000));
+    const done = await run.listening.ended;
+    expect(done.notes).toEqual([
+      expect.stringMatching(
+        /^Nothing came for \d\.\d s after frame 0, and the next frame is 3\.0 s later by its stamp: the bus was silent, or what it said meanwhile is missing\.$/,
+      ),
+    ]);
+  });
+
+  test('and begins anew with another clock says that nothing can be told from the stamps', async () => {
+    const run = await begin({ stallS: 0.4 });
+    run.input.write(head);
+    run.input.write(bytesOf(60_000));
+    await says(run, /^Nothing has come/);
+    run.input.write(head);
+    run.input.end(bytesOf(0));
+    const done = await run.listening.ended;
+    expect(done).toMatchObject({ frames: 2, seconds: null, lost: 0 });
+    expect(done.notes).toEqual([
+      expect.stringMatching(/^The stream began anew at byte/),
+      expect.stringMatching(/the clock of the stream is another since, so what is missing cannot be told\.$/),
+      expect.stringMatching(/^The clock of the stream went back by 60\.0 s at frame 1/),
+    ]);
+    expect(await kept(run.folder)).toHaveLength(2);
+  });
+
+  test('to its end says how long, and keeps what came before; half a record is counted as left out', async () => {
+    const run = await begin({ stallS: 0.4 });
+    run.input.write(head);
+    run.input.write(bytesOf(0));
+    run.input.write(bytesOf(1).subarray(0, 20));
+    await says(run, /^Nothing has come/);
+    run.input.end();
+    const done = await run.listening.ended;
+    expect(done).toMatchObject({ frames: 1, ended: 'end of stream', lost: 20 });
+    expect(done.notes).toEqual([
+      expect.stringMatching(/^The stream ended in the middle of a record, at byte \d+: the 20 bytes/),
+      expect.stringMatching(
+        /^Nothing came in the last \d\.\d s, after frame 0: what the bus said then is not in the recording\.$/,
+      ),
+    ]);
+    expect(await kept(run.folder)).toHaveLength(1);
+  });
+});
+
 test('senders at a socket are recorded one after another; what one sends wrongly ends only its stream', async () => {
   const { folder, stop, told, listening } = await begin({}, 'tcp:127.0.0.1:0');
   const { connect } = await import('node:net');
