@@ -1,19 +1,23 @@
 /**
- * How fast recordings are read, as ratios against named peers on the same files in the same run:
+ * How fast recordings are read, as ratios against named peers on the same files in the same run, in turns:
  * tshark printing time, identifier and payload of each frame, and numpy reading the pcap as fixed-size records.
  * Run: node dist/bench/capture.js [frames]
  */
-import { spawnSync } from 'node:child_process';
+import { execFileSync, spawn, spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { fileURLToPath } from 'node:url';
 import { readCaptureFile, writeCaptureFile } from '../src/build/captureFile.ts';
 import { type Capture, CaptureBuilder } from '../src/capture/store.ts';
+import { inTurns, median, Own, type Run, type Timing, times } from './turns.ts';
 
 const SEED = 20080611;
-const REPEATS = 5;
+const TURNS = 15;
 
-const frames = Number(process.argv[2] ?? 2_000_000);
+const [task, only] = process.argv.slice(2);
+const frames = Number(task === 'alone' ? 0 : (task ?? 5_000_000));
 const folder = mkdtempSync(join(tmpdir(), 'bywright-bench-'));
 async function measure(): Promise<void> {
   console.log(`seed ${SEED}, ${frames} frames of 8 bytes, 40 identifiers, node ${process.version}`);
@@ -22,49 +26,35 @@ async function measure(): Promise<void> {
   for (const file of files) await writeCaptureFile(file, capture);
   const [pcap, pcapng, csv] = files as [string, string, string];
 
-  const own = await times(() => readCaptureFile(pcap));
-  report('pcap', pcap, own);
-  report('pcapng', pcapng, await times(() => readCaptureFile(pcapng)));
-  report('text (CSV)', csv, await times(() => readCaptureFile(csv)));
-
+  for (const file of [pcap, pcapng, csv]) await report(file.slice(file.lastIndexOf('.') + 1), file);
   const mixed = join(folder, 'mixed.pcap');
   await writeCaptureFile(mixed, traffic(frames, 'mixed'));
-  report('pcap, lengths 0 to 8', mixed, await times(() => readCaptureFile(mixed)));
+  await report('pcap, lengths 0 to 8', mixed);
 
-  const numpy = numpyTimes(pcap);
+  const numpy = await startNumpy(pcap);
   if (numpy) {
+    const [own, peer] = (await inTurns(TURNS, [() => readCaptureFile(pcap), numpy.read])) as [Timing, Timing];
+    numpy.end();
     console.log(
-      `numpy, fixed-size records: ${rate(numpy.best)}; ours is ${ratio(numpy.best / own.best)} × as fast (target ≥ 1)`,
+      `numpy, fixed-size records: ${rate(median(peer.clock))}, ours ${rate(median(own.clock))}: ${times(peer.clock, own.clock)} as fast by the clock (target ≥ 1.5), ${times(peer.processor, own.processor)} by processor time`,
     );
   } else console.log('numpy: not found (Debian package python3-numpy)');
-  const tshark = tsharkTime(pcap);
-  if (tshark) {
+  const [cold, shark] = (await inTurns(1, [() => readAlone(pcap), () => tsharkTime(pcap)])) as [
+    Timing,
+    Timing,
+  ];
+  if (Number.isFinite(shark.clock[0])) {
     console.log(
-      `tshark, time, identifier and payload: ${rate(tshark)}; ours is ${ratio(tshark / own.first)} × as fast on its first, cold call (target ≥ 40)`,
+      `tshark, time, identifier and payload: ${rate(shark.clock[0] as number)}; ours is ${times(shark.clock, cold.clock)} as fast on the first, cold call of a process (target ≥ 60)`,
     );
   } else console.log('tshark: not found (Debian package tshark)');
 }
 
-/** Seconds of the first call and of the fastest of `REPEATS`. */
-interface Timing {
-  first: number;
-  best: number;
-}
-
-async function times(run: () => Promise<unknown>): Promise<Timing> {
-  const seconds: number[] = [];
-  for (let k = 0; k < REPEATS; k++) {
-    const start = performance.now();
-    await run();
-    seconds.push((performance.now() - start) / 1000);
-  }
-  return { first: seconds[0] as number, best: Math.min(...seconds) };
-}
-
-function report(what: string, file: string, timing: Timing): void {
+async function report(what: string, file: string): Promise<void> {
   const megabytes = statSync(file).size / 1e6;
+  const [{ clock }] = (await inTurns(TURNS, [() => readCaptureFile(file)])) as [Timing];
   console.log(
-    `${what}: ${megabytes.toFixed(0)} MB, ${rate(timing.best)} best of ${REPEATS}, ${rate(timing.first)} first, ${(megabytes / timing.best).toFixed(0)} MB/s`,
+    `${what}: ${megabytes.toFixed(0)} MB, ${rate(median(clock))} median of ${TURNS}, ${rate(clock[0] as number)} first, ${(megabytes / median(clock)).toFixed(0)} MB/s`,
   );
 }
 
@@ -72,19 +62,16 @@ function rate(seconds: number): string {
   return `${(frames / seconds / 1e6).toFixed(2)} M frames/s`;
 }
 
-function ratio(value: number): string {
-  return value.toFixed(value < 10 ? 2 : 0);
-}
-
-/** What a numpy user writes for records of one size: the same columns, in memory of their own. */
+/** What a numpy user writes for records of one size: the same columns, in memory of their own. Reads when told to by a line. */
 const NUMPY = `
 import sys, time
 import numpy as np
 record = np.dtype([('seconds', '<u4'), ('nanos', '<u4'), ('captured', '<u4'), ('original', '<u4'),
                    ('word', '>u4'), ('length', 'u1'), ('fd', 'u1'), ('spare', 'u2'), ('data', 'u1', 8)])
-best = 1e9
-for _ in range(${REPEATS}):
-    start = time.perf_counter()
+print('ready', flush=True)
+for _ in sys.stdin:
+    rows = seconds = moment = word = ident = flags = length = data = bus = offset = None
+    start, used = time.perf_counter(), time.process_time()
     rows = np.fromfile(sys.argv[1], dtype=record, offset=24)
     seconds = rows['seconds'].astype(np.float64) - float(rows['seconds'][0])
     moment = (seconds * 1e9 + (rows['nanos'] - float(rows['nanos'][0]))) / 1e9
@@ -95,30 +82,46 @@ for _ in range(${REPEATS}):
     data = rows['data'].copy()
     bus = np.zeros(len(rows), dtype=np.uint8)
     offset = np.arange(0, 8 * len(rows), 8, dtype=np.uint32)
-    best = min(best, time.perf_counter() - start)
-print(best, len(rows))
+    print(time.perf_counter() - start, time.process_time() - used, len(rows), flush=True)
 `;
 
-function numpyTimes(file: string): { best: number } | null {
+/** A python that waits; null where none has numpy. */
+async function startNumpy(file: string): Promise<{ read: Run; end(): void } | null> {
   for (const python of ['python3', '/usr/bin/python3']) {
-    const done = spawnSync(python, ['-c', NUMPY, file], { encoding: 'utf8' });
-    if (done.status !== 0) continue;
-    const [best, count] = done.stdout.trim().split(' ').map(Number) as [number, number];
-    if (count !== frames) throw new Error(`numpy read ${count} records of ${frames}`);
-    return { best };
+    const child = spawn(python, ['-c', NUMPY, file], { stdio: ['pipe', 'pipe', 'ignore'] });
+    child.on('error', () => {});
+    const lines = createInterface({ input: child.stdout })[Symbol.asyncIterator]();
+    if ((await lines.next()).value !== 'ready') continue;
+    const read = async () => {
+      child.stdin.write('\n');
+      const [clock, processor, count] = String((await lines.next()).value)
+        .split(' ')
+        .map(Number) as [number, number, number];
+      if (count !== frames) throw new Error(`numpy read ${count} records of ${frames}`);
+      return new Own(clock, processor);
+    };
+    return { read, end: () => child.stdin.end() };
   }
   return null;
 }
 
-function tsharkTime(file: string): number | null {
+/** Seconds of the first read of a process that has read nothing before. */
+async function readAlone(file: string): Promise<Own> {
+  const seconds = Number(
+    execFileSync(process.execPath, [fileURLToPath(import.meta.url), 'alone', file], { encoding: 'utf8' }),
+  );
+  return new Own(seconds, seconds);
+}
+
+async function tsharkTime(file: string): Promise<Own> {
   const start = performance.now();
   const done = spawnSync(
     'tshark',
     ['-n', '-r', file, '-T', 'fields', '-e', 'frame.time_epoch', '-e', 'can.id', '-e', 'data.data'],
     { stdio: ['ignore', 'pipe', 'ignore'], maxBuffer: 4 * 2 ** 30 },
   );
-  if (done.status !== 0) return null;
-  return (performance.now() - start) / 1000;
+  const seconds = done.status === 0 ? (performance.now() - start) / 1000 : Number.NaN;
+  return new Own(seconds, seconds);
 }
 
 /** Random traffic on one bus; with full payloads, or with lengths from 0 to 8. */
@@ -147,7 +150,11 @@ function traffic(count: number, lengths: 'full' | 'mixed'): Capture {
 }
 
 try {
-  await measure();
+  if (task === 'alone') {
+    const start = performance.now();
+    await readCaptureFile(only as string);
+    console.log((performance.now() - start) / 1000);
+  } else await measure();
 } finally {
   rmSync(folder, { recursive: true, force: true });
 }
