@@ -6,6 +6,7 @@ import { CaptureError } from '../capture/error.ts';
 import type { CaptureFormat, Packing } from '../capture/formats/format.ts';
 import { FORMATS } from '../capture/formats/list.ts';
 import { GzipReader, isGzip } from '../capture/gzip.ts';
+import { timeSpan } from '../capture/span.ts';
 import type { Capture } from '../capture/store.ts';
 import { FILE_FORMATS, type FileFormat } from './fileFormats.ts';
 import { Intake, PIECE, pieceOf } from './intake.ts';
@@ -89,7 +90,7 @@ export async function readCaptureFile(path: string, options: CaptureReadOptions 
       return {
         ...read,
         guess: `${unpacking ? 'gzip, ' : ''}${read.guess}`,
-        notes: [...notes, ...read.notes],
+        notes: [...notes.map((note) => keptNote(note, read.capture)), ...read.notes],
       };
     } finally {
       await file.close();
@@ -231,6 +232,13 @@ async function fileFormatOf(file: FileHandle, name: string | undefined): Promise
   if (isGzip(head)) return null;
   if (name) return FILE_FORMATS.find((f) => f.name === name) ?? null;
   return FILE_FORMATS.find((f) => f.recognises(head)) ?? null;
+}
+
+/** The note on damaged packing with what it cost: how much of the recording is there, and that the rest is not. */
+function keptNote(note: string, { count, time }: Capture): string {
+  const { seconds } = timeSpan(time);
+  const frames = `${count.toLocaleString('en')} ${count === 1 ? 'frame' : 'frames'}`;
+  return note.replace(/\.$/, `, ${frames} in ${seconds.toFixed(1)} s; what came behind is missing.`);
 }
 
 /** The error as a `CaptureError` with the file's name, where it is one that the user can do something about. */

@@ -95,7 +95,9 @@ class TextReader implements CaptureReader {
     if (this.#held.length > 0) this.#lastLine();
     if (this.#leading > (this.#header === 'header' ? 1 : 0)) {
       this.notes.push(
-        `The ${this.#leading} lines before the first frame hold none${this.#header === 'header' ? ', the header line among them' : ''}.`,
+        this.#leading === 1
+          ? 'The line before the first frame holds none.'
+          : `The ${this.#leading} lines before the first frame hold none${this.#header === 'header' ? ', the header line among them' : ''}.`,
       );
     }
     for (const [why, { count, line }] of this.#skipped) {
