@@ -336,6 +336,8 @@ export interface CuesReply {
     /** Places of cues of one name of which the later begins while the earlier lasts. */
     overlaps: { earlier: number; later: number }[];
   }[];
+  /** Cues of this capture from sheets in other forms, which are changed where they were made. */
+  fixed: Cue[];
   /** Where a first sheet would be written. */
   newFile: string;
   problems: Problem[];
@@ -464,6 +466,9 @@ export type ServerEvent =
   | { event: 'changed'; data: { revision: string } }
   | { event: 'job'; data: Job }
   | { event: 'listening'; data: { recordings: ListeningStatus[] } };
+
+/** Reference channels of a capture; each form names its address. */
+export type { AcceptClockRequest, AlignmentReply, Curve, ReferencesReply } from './views/references.ts';
 
 /** `GET /api/dossier` gives the dossier as text/html, one self-contained file. */
 export type DossierReply = string;

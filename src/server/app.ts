@@ -12,6 +12,7 @@ import { guardRoutes } from './routes/guard.ts';
 import { incomingRoutes } from './routes/incoming.ts';
 import { jobRoutes } from './routes/jobs.ts';
 import { overTimeRoutes } from './routes/overTime.ts';
+import { referenceRoutes } from './routes/references.ts';
 import type { Workbench } from './workbench.ts';
 
 const ROUTES: readonly ((app: Hono, workbench: Workbench) => void)[] = [
@@ -19,6 +20,7 @@ const ROUTES: readonly ((app: Hono, workbench: Workbench) => void)[] = [
   captureRoutes,
   overTimeRoutes,
   cueRoutes,
+  referenceRoutes,
   incomingRoutes,
   dictionaryRoutes,
   guardRoutes,

@@ -22,6 +22,8 @@ const STATUS: Record<string, ContentfulStatusCode> = {
   CaptureError: 422,
   AcceptError: 409,
   CueError: 409,
+  ChannelError: 409,
+  SignalError: 400,
   SaveError: 409,
   LockError: 409,
   ImportError: 409,
