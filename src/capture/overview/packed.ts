@@ -50,17 +50,18 @@ export function unpacked<V>(buffer: ArrayBuffer): { values: V; columns: Record<s
   } catch {
     throw wrong;
   }
-  const columns: Record<string, Column> = {};
+  const columns: [name: string, column: Column][] = [];
   let at = 4 + length;
   if (!Array.isArray(head?.columns)) throw wrong;
   for (const { name, type, length } of head.columns) {
     at = aligned(at);
     const make = TYPES[type];
     if (make === undefined || at + length * make.BYTES_PER_ELEMENT > buffer.byteLength) throw wrong;
-    columns[name] = new make(buffer, at, length);
+    columns.push([name, new make(buffer, at, length)]);
     at += length * make.BYTES_PER_ELEMENT;
   }
-  return { values: head.values as V, columns };
+  // A column may be called anything, also what plain objects have already.
+  return { values: head.values as V, columns: Object.fromEntries(columns) };
 }
 
 function aligned(at: number): number {
