@@ -4,6 +4,7 @@ import { busLoad, periodMark, periodScale } from '../../src/dossier/figures/inde
 import type { BuildReply, CaptureReply, LoadReply } from '../../src/server/api.ts';
 import { useReply } from '../data/use.ts';
 import { Drawing, Figure } from '../parts/Figure.tsx';
+import { ReferenceAlignment } from '../parts/ReferenceAlignment.tsx';
 import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { WholeRecording } from '../parts/timeline/WholeRecording.tsx';
@@ -28,7 +29,13 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
       route={route}
       build={reply}
     >
-      <WholeRecording number={`${number}-1`} capture={name} build={reply} drawn={() => setDrawn(true)} />
+      <WholeRecording
+        key={fileMark(reply, name)}
+        number={`${number}-1`}
+        capture={name}
+        build={reply}
+        drawn={() => setDrawn(true)}
+      />
       <Answered reply={capture}>
         {(value) => (
           <>
@@ -46,12 +53,19 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
                 )}
               </Answered>
             </Section>
+            <ReferenceAlignment number={`${number}-3`} capture={name} />
             <Census capture={value} />
           </>
         )}
       </Answered>
     </Sheet>
   );
+}
+
+/** Another mark and it is another recording: its axis begins anew. */
+function fileMark(reply: BuildReply, name: string): string {
+  const file = reply.captures.find((capture) => capture.name === name);
+  return `${name} ${file?.bytes} ${file?.changed}`;
 }
 
 function leadOf({ frames, seconds, buses, messages }: CaptureReply): string {

@@ -88,9 +88,13 @@ export function cueRoutes(app: Hono, workbench: Workbench): void {
   async function reply(name: string): Promise<CuesReply> {
     await knownCapture(name);
     const { sheets, problems } = await readCueSheets(workbench.folder, name);
+    const { build } = await workbench.load();
+    // A build lists its YAML sheets before all others.
+    const all = build?.cueSheets.filter(({ capture }) => capture === name) ?? [];
     return {
       capture: name,
       sheets: sheets.map(({ file, hash, cues }) => ({ file, hash, cues, overlaps: cueOverlaps(cues) })),
+      fixed: all.slice(sheets.length).flatMap(({ cues }) => cues),
       newFile: await newSheetFile(workbench.folder, name),
       problems,
       undo: done.get(name)?.length ?? 0,

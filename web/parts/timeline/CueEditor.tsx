@@ -149,26 +149,32 @@ function CueTable({ axis, reply, edit, work }: CueTableProps) {
                 >
                   Show
                 </button>{' '}
-                <button
-                  type="button"
-                  onClick={() => edit(cue)}
-                  aria-label={`Change ${cue.name} at ${cue.startS} s`}
-                >
-                  Change …
-                </button>{' '}
-                <button
-                  type="button"
-                  onClick={() =>
-                    work.change(
-                      work.sheetOf(cue),
-                      { do: 'delete', index: cue.index },
-                      `Cue “${cue.name}” is deleted.`,
-                    )
-                  }
-                  aria-label={`Delete ${cue.name} at ${cue.startS} s`}
-                >
-                  Delete
-                </button>
+                {cue.file === '' ? (
+                  <span class="quiet">changed in its CSV file</span>
+                ) : (
+                  <>
+                    <button
+                      type="button"
+                      onClick={() => edit(cue)}
+                      aria-label={`Change ${cue.name} at ${cue.startS} s`}
+                    >
+                      Change …
+                    </button>{' '}
+                    <button
+                      type="button"
+                      onClick={() =>
+                        work.change(
+                          work.sheetOf(cue),
+                          { do: 'delete', index: cue.index },
+                          `Cue “${cue.name}” is deleted.`,
+                        )
+                      }
+                      aria-label={`Delete ${cue.name} at ${cue.startS} s`}
+                    >
+                      Delete
+                    </button>
+                  </>
+                )}
               </td>
             </tr>
           );

@@ -8,7 +8,7 @@ import { type Lane, Stretch } from './data.ts';
 import { moved, type Span, widthOf, within, zoomed } from './span.ts';
 
 export interface AxisCue {
-  /** Sheet and place in it. */
+  /** Sheet and place in it; an empty path for a cue that cannot be changed here. */
   file: string;
   index: number;
   name: string;

@@ -115,7 +115,7 @@ export function onPress(event: PointerEvent, axis: TimeAxis, { rows, marked, edg
     far = true;
     const now = timeAt(to, axis);
     if (!inBand) axis.pan((last - to.clientX) / axis.width);
-    else if (held && held.part !== 'middle')
+    else if (held && held.part !== 'middle' && held.cue.file !== '')
       axis.moving = { ...held.cue, [held.part === 'start' ? 'startS' : 'endS']: now };
     else if (!held) axis.mark = { startS: Math.min(begunAt, now), endS: Math.max(begunAt, now) };
     last = to.clientX;

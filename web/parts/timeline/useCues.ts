@@ -39,7 +39,10 @@ export function useCues(axis: TimeAxis, ask: 'now' | 'later'): { reply: Reply<Cu
   const value = reply.state === 'here' ? reply.value : null;
   useEffect(() => {
     if (value === null) return;
-    axis.cues = value.sheets.flatMap(({ file, cues }) => cues.map((cue, index) => ({ ...cue, file, index })));
+    axis.cues = [
+      ...value.sheets.flatMap(({ file, cues }) => cues.map((cue, index) => ({ ...cue, file, index }))),
+      ...value.fixed.map((cue, index) => ({ ...cue, file: '', index })),
+    ];
     axis.chosen = null;
     axis.changed();
   }, [axis, value]);
