@@ -2,6 +2,7 @@
  * Spoilt recordings for every reader: none may crash, hang, take memory without bound or give frames that no bus carries.
  * Each input is watched from another thread, so that a reader that never returns is counted and the rest goes on.
  * Run: node dist/bench/fuzz.js [--runs 100000] [--seed 1] [--from 0] [--workers 2] [--limit-ms 3000] [--limit-mb 128]
+ *   [--reader NAME]
  * One input again: node dist/bench/fuzz.js --seed 1 --only 12345 [--save FILE]
  */
 import { writeFileSync } from 'node:fs';
@@ -22,15 +23,16 @@ interface Task {
   from: number;
   to: number;
   limits: Limits;
+  reader: string | undefined;
   /** The run that is at work, and how often that changed. */
   shared: SharedArrayBuffer;
 }
 
 if (isMainThread) await main();
 else {
-  const { seed, from, to, limits, shared } = workerData as Task;
+  const { seed, from, to, limits, reader, shared } = workerData as Task;
   const at = new Int32Array(shared);
-  parentPort?.postMessage(await fuzz(seed, from, to, limits, (run) => Atomics.store(at, 0, run)));
+  parentPort?.postMessage(await fuzz(seed, from, to, limits, (run) => Atomics.store(at, 0, run), reader));
 }
 
 async function main(): Promise<void> {
@@ -42,6 +44,7 @@ async function main(): Promise<void> {
       workers: { type: 'string', default: '2' },
       'limit-ms': { type: 'string', default: '3000' },
       'limit-mb': { type: 'string', default: '128' },
+      reader: { type: 'string' },
       only: { type: 'string' },
       save: { type: 'string' },
     },
@@ -49,12 +52,13 @@ async function main(): Promise<void> {
   const seed = Number(values.seed);
   const limits = { ms: Number(values['limit-ms']), bytes: Number(values['limit-mb']) * 1e6 };
   if (values.only !== undefined) {
-    await again(seed, Number(values.only), limits, values.save);
+    await again(seed, Number(values.only), limits, values.reader, values.save);
     return;
   }
+  const { reader } = values;
   const from = Number(values.from);
   const to = from + Number(values.runs);
-  const turns = turnsOf(await targets());
+  const turns = turnsOf(await targets(), reader);
   const start = performance.now();
   let next = from;
   let tallies: Tallies = {};
@@ -65,7 +69,7 @@ async function main(): Promise<void> {
       const portion = { from: next, to: Math.min(to, next + PORTION) };
       next = portion.to;
       for (let run = portion.from; run < portion.to; ) {
-        const { campaign, stuck } = await watched({ seed, from: run, to: portion.to, limits }, turns);
+        const { campaign, stuck } = await watched({ seed, from: run, to: portion.to, limits, reader }, turns);
         if (campaign !== null) {
           tallies = added(tallies, campaign.tallies);
           failures.push(...campaign.failures);
@@ -74,7 +78,7 @@ async function main(): Promise<void> {
         // The runs before the one that hung are made again, this time without it.
         hangs.push(stuck);
         if (stuck.run > run) {
-          const before = await watched({ seed, from: run, to: stuck.run, limits }, turns);
+          const before = await watched({ seed, from: run, to: stuck.run, limits, reader }, turns);
           if (before.campaign !== null) {
             tallies = added(tallies, before.campaign.tallies);
             failures.push(...before.campaign.failures);
@@ -129,10 +133,16 @@ function watched(
   });
 }
 
-async function again(seed: number, run: number, limits: Limits, save: string | undefined): Promise<void> {
+async function again(
+  seed: number,
+  run: number,
+  limits: Limits,
+  reader: string | undefined,
+  save: string | undefined,
+): Promise<void> {
   const all = await targets();
   const others = all.flatMap(({ seeds }) => seeds);
-  const { target, pieces, packed } = inputOf(seed, run, turnsOf(all), others);
+  const { target, pieces, packed } = inputOf(seed, run, turnsOf(all, reader), others);
   const bytes = Buffer.concat(pieces);
   console.log(
     `run ${run} of seed ${seed}: ${target.name}, ${packed}, ${bytes.length} bytes in ${pieces.length} pieces`,

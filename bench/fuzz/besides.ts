@@ -1,4 +1,5 @@
-/** What is read beside recordings: reference channels as delimited text and as tracks, by the readers that the build uses. */
+/** What is read beside recordings: reference channels as delimited text and as tracks, and cue sheets in CSV. */
+import { parseCueCsv } from '../../src/build/cueCsv.ts';
 import { CaptureError } from '../../src/capture/error.ts';
 import { readReferenceCsv } from '../../src/capture/reference/csv.ts';
 import { readGpx } from '../../src/capture/reference/gpx.ts';
@@ -10,6 +11,7 @@ export function besides(): Target[] {
   return [
     { name: 'reference text', seeds: TEXTS, whole: async (bytes) => judged(readReferenceCsv(textOf(bytes))) },
     { name: 'track', seeds: TRACKS, whole: async (bytes) => judged(readGpx(textOf(bytes))) },
+    { name: 'cue sheet', seeds: CUES, whole: async (bytes) => judgedCues(textOf(bytes)) },
   ];
 }
 
@@ -33,6 +35,20 @@ function judged({ series, problems }: ReferenceRead): WholeRead {
     }
   }
   return { count: series.reduce((sum, { timeS }) => sum + timeS.length, 0), nonsense: '' };
+}
+
+/** What is no cue is said with its place; what is one has a name and times that are numbers. */
+function judgedCues(text: string): WholeRead {
+  const { tables, problems } = parseCueCsv('cues/monday.csv', text, 'monday.pcapng');
+  const cues = tables.flatMap(({ sheet }) => sheet.cues);
+  if (cues.length === 0) {
+    if (problems.length > 0) throw new CaptureError(`Refused: ${problems[0]?.found.replace(/\s+/g, ' ')}.`);
+    return { count: 0, nonsense: '' };
+  }
+  const wrong = cues.find(
+    ({ name, startS, endS }) => name === '' || !Number.isFinite(startS) || !Number.isFinite(endS),
+  );
+  return { count: cues.length, nonsense: wrong ? `the cue ${JSON.stringify(wrong)}` : '' };
 }
 
 function textOf(bytes: Uint8Array): string {
@@ -60,3 +76,8 @@ const TRACKS: readonly Uint8Array[] = [
     `<?xml version="1.0"?>\n<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1" xmlns:x="urn:x"><trk><trkseg>${rows.map(([t = 0, v = 0]) => point(t, v)).join('\n')}</trkseg></trk></gpx>`,
   ),
 );
+
+const CUES: readonly Uint8Array[] = [
+  `name,start_s,end_s,level,note\n${rows.map(([t = 0, v = 0], i) => `turn ${i % 3},${t.toFixed(2)},${(t + 0.05).toFixed(2)},${v.toFixed(1)},"left, then right"`).join('\n')}\n`,
+  `capture;name;start_s;end_s\n${rows.map(([t = 0], i) => `drive-${i % 2}.pcapng;brake;${t.toFixed(1).replace('.', ',')};${(t + 1).toFixed(1).replace('.', ',')}`).join('\r\n')}`,
+].map(bytesOf);

@@ -46,16 +46,17 @@ export function emptyTally(): Tally {
   };
 }
 
-/** Runs `from … to − 1`; `starting` is called before each. */
+/** Runs `from … to − 1`, with `reader` all for the one of that name; `starting` is called before each. */
 export async function fuzz(
   seed: number,
   from: number,
   to: number,
   limits: Limits,
   starting: (run: number) => void = () => {},
+  reader?: string,
 ): Promise<Campaign> {
   const all = await targets();
-  const list = turnsOf(all);
+  const list = turnsOf(all, reader);
   const others = all.flatMap(({ seeds }) => seeds);
   const campaign: Campaign = { tallies: {}, failures: [] };
   for (let run = from; run < to; run++) {

@@ -42,8 +42,14 @@ export async function targets(): Promise<Target[]> {
   ];
 }
 
-/** Which target has its turn: run `k` goes to entry `k` modulo the length. */
-export function turnsOf(list: readonly Target[]): Target[] {
+/** Which target has its turn: run `k` goes to entry `k` modulo the length; with `reader`, the one of that name has every turn. */
+export function turnsOf(list: readonly Target[], reader?: string): Target[] {
+  if (reader !== undefined) {
+    const one = list.filter(({ name }) => name === reader);
+    if (one.length === 0)
+      throw new Error(`no reader "${reader}"; known are ${list.map(({ name }) => name).join(', ')}`);
+    return one;
+  }
   const quick = list.filter(({ seldom }) => seldom === undefined);
   const slow = list.filter(({ seldom }) => seldom !== undefined);
   const rounds = Math.max(1, ...slow.map(({ seldom }) => seldom ?? 0));

@@ -23,6 +23,7 @@ test('a spoilt recording never crashes a reader, takes its memory or gives frame
       'live stream',
       'reference text',
       'track',
+      'cue sheet',
     ].sort(),
   );
   for (const { runs, outcomes, gzip, frames } of Object.values(tallies)) {
