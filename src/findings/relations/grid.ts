@@ -3,6 +3,7 @@
  * pairwise work then never touches frames again.
  */
 import { fieldReader, readBits } from '../../can/bits.ts';
+import { formatId } from '../../can/frame.ts';
 import { groupByMessage, type MessageFrames } from '../../capture/select.ts';
 import type { Capture } from '../../capture/store.ts';
 import type { FieldKind, Findings, FoundMessage, FoundSignal } from '../model.ts';
@@ -56,10 +57,10 @@ export function gridOf(
 ): Grid {
   const session = sessionsOf(capture);
   const layout = layoutOf(capture, session, options);
-  const found = new Map(findings.messages.map((m) => [keyOf(m), m]));
+  const found = new Map(findings.messages.map((m) => [messageKey(m), m]));
   const signals: GridSignal[] = [];
   for (const group of groupByMessage(capture)) {
-    const message = found.get(keyOf(group));
+    const message = found.get(messageKey(group));
     if (message) signals.push(...signalsOf(capture, session, layout, group, message));
   }
   return { ...layout, signals };
@@ -189,6 +190,14 @@ function usualGap(capture: Capture, frames: Uint32Array): number {
   return Math.max(0, gaps[gaps.length >> 1] ?? 0);
 }
 
-function keyOf({ bus, id, extended }: { bus: number; id: number; extended: boolean }): string {
+function messageKey({ bus, id, extended }: { bus: number; id: number; extended: boolean }): string {
   return `${bus}:${extended ? 'x' : ''}${id}`;
+}
+
+export function placeOf({ bus, id, extended, start, length, byteOrder }: SignalPlace): SignalPlace {
+  return { bus, id, extended, start, length, byteOrder };
+}
+
+export function keyOf({ bus, id, extended, start, length, byteOrder }: SignalPlace): string {
+  return `${bus} ${formatId(id, extended)} ${start} ${length} ${byteOrder}`;
 }

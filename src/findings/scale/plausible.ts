@@ -1,0 +1,93 @@
+/**
+ * Factors that designers of messages choose: 1, 2, 5 and 2.5 × 10ⁿ, powers of two, the resolutions of SAE J1939-71 and NMEA 2000, and
+ * all of these in another unit.
+ */
+
+export interface Plausible {
+  factor: number;
+  /** 0 the plainest; a less plain one needs a closer fit. */
+  tier: 0 | 1 | 2 | 3;
+  why: string;
+}
+
+/** Conversions between units that are usual for one quantity (exact by definition of the units). */
+const CONVERSIONS: readonly (readonly [number, string])[] = [
+  [3.6, 'm/s as km/h'],
+  [1 / 3.6, 'km/h as m/s'],
+  [1.609344, 'mile/h as km/h'],
+  [1 / 1.609344, 'km/h as mile/h'],
+  [1.852, 'knots as km/h'],
+  [1 / 1.852, 'km/h as knots'],
+  [180 / Math.PI, 'rad as degrees'],
+  [Math.PI / 180, 'degrees as rad'],
+  [9.80665, 'g as m/s²'],
+  [1 / 9.80665, 'm/s² as g'],
+  [60, 'per second as per minute'],
+  [1 / 60, 'per minute as per second'],
+];
+
+/** Resolutions of SAE J1939-71 that are neither round nor powers of two (as cited in shared references of the standard). */
+const STANDARD: readonly (readonly [number, string])[] = [
+  [0.4, 'SAE J1939-71, % in 8 bits'],
+  [0.125, 'SAE J1939-71, 1/min in 16 bits'],
+  [1 / 256, 'SAE J1939-71, km/h in 16 bits'],
+  [1 / 128, 'SAE J1939-71, degrees in 16 bits'],
+  [1 / 1024, 'SAE J1939-71, rad in 16 bits'],
+  [1 / 8192, 'SAE J1939-71, rad/s in 16 bits'],
+  [0.03125, 'SAE J1939-71, °C in 16 bits'],
+];
+
+const ROUND: Plausible[] = [];
+for (let n = -6; n <= 4; n++) {
+  for (const digit of [1, 2, 5]) ROUND.push({ factor: digit * 10 ** n, tier: 0, why: 'a round figure' });
+  ROUND.push({ factor: 2.5 * 10 ** n, tier: 1, why: 'a quarter of a round figure' });
+}
+for (let n = 1; n <= 14; n++) ROUND.push({ factor: 2 ** -n, tier: 1, why: `1/${2 ** n}` });
+for (let n = 1; n <= 10; n++) ROUND.push({ factor: 2 ** n, tier: 1, why: `${2 ** n}` });
+const LISTED: Plausible[] = [
+  ...ROUND,
+  ...STANDARD.map(([factor, why]): Plausible => ({ factor, tier: 1, why })),
+  ...[3, 4, 6, 8, 15, 25, 75].map(
+    (n): Plausible => ({ factor: n / 100, tier: 2, why: 'a whole number of hundredths' }),
+  ),
+  ...CONVERSIONS.flatMap(([times, why]) =>
+    ROUND.filter((r) => r.tier === 0).map(
+      (r): Plausible => ({
+        factor: r.factor * times,
+        tier: 3,
+        why: `${Number(r.factor.toPrecision(3))}, ${why}`,
+      }),
+    ),
+  ),
+];
+
+/** How many factors of a tier or plainer there are in a decade, on average. */
+const PER_DECADE = [3, 8, 11, 47] as const;
+/** Share of accidental hits that is allowed. */
+const ACCIDENT = 0.2;
+
+/**
+ * The plainest plausible factor between `low` and `high` (both of one sign), or null where none is or where so wide a range
+ * would hold one by accident. Tiers above `leastPlain` are not looked at.
+ */
+export function plausibleFactor(
+  low: number,
+  high: number,
+  leastPlain: Plausible['tier'] = 3,
+): Plausible | null {
+  const sign = Math.sign(low + high);
+  const [small, large] = [Math.min(Math.abs(low), Math.abs(high)), Math.max(Math.abs(low), Math.abs(high))];
+  if (sign === 0 || low * high <= 0) return null;
+  const decades = Math.log10(large / small);
+  const middle = Math.sqrt(small * large);
+  const near = LISTED.filter(({ factor }) => factor >= small && factor <= large);
+  for (const tier of [0, 1, 2, 3] as const) {
+    if (tier > leastPlain || PER_DECADE[tier] * decades > ACCIDENT) return null;
+    const fitting = near
+      .filter((p) => p.tier === tier)
+      .sort((a, b) => Math.abs(Math.log(a.factor / middle)) - Math.abs(Math.log(b.factor / middle)));
+    const [first] = fitting;
+    if (first) return { ...first, factor: sign * first.factor };
+  }
+  return null;
+}
