@@ -14,6 +14,8 @@ import { openQuestions, type RecordingNotes } from './open.ts';
 import { withoutRepeats } from './repeats.ts';
 import { flipRates, type MessageRows, messageRows, sessionsOf } from './rows.ts';
 import { busStyle, cutMessage, type Draft, draftSteps, FRAMES_TO_CUT, stayingStill } from './segment.ts';
+import { senderSteps } from './senders/index.ts';
+import { inSteps, type StepOptions } from './steps.ts';
 import { type Timing, timingOf } from './timing.ts';
 
 export interface FindOptions {
@@ -25,21 +27,8 @@ export interface FindOptions {
  * Findings of a capture. Gives the rest of the program a turn between messages.
  * @throws the reason of `signal` when it is aborted.
  */
-export async function findAll(
-  capture: Capture,
-  options: FindOptions & { onProgress?: (share: number) => void; signal?: AbortSignal } = {},
-): Promise<Findings> {
-  const steps = findSteps(capture, options);
-  for (;;) {
-    options.signal?.throwIfAborted();
-    const step = steps.next();
-    if (step.done) {
-      options.onProgress?.(1);
-      return step.value;
-    }
-    options.onProgress?.(step.value);
-    await new Promise((resolve) => setTimeout(resolve, 0));
-  }
+export async function findAll(capture: Capture, options: FindOptions & StepOptions = {}): Promise<Findings> {
+  return inSteps(findSteps(capture, options), options);
 }
 
 /** The same in steps of a message or, of long payloads, less; yields the share that is done. */
@@ -54,7 +43,7 @@ export function* findSteps(capture: Capture, options: FindOptions = {}): Generat
     breaks: note === null ? (sessions[capture.count - 1] ?? 0) : 0,
     repeats: note,
   };
-  const total = Math.max(1, all.length);
+  const total = Math.max(1, all.length) / (1 - SENDER_SHARE);
   const found: FoundMessage[] = [];
   let done = 0;
   for (const bus of new Set(all.map((rows) => rows.bus))) {
@@ -94,11 +83,16 @@ export function* findSteps(capture: Capture, options: FindOptions = {}): Generat
     }
     done += works.length;
   }
-  return { frames: capture.count, seconds: notes.seconds, messages: found };
+  const placing = senderSteps(capture, options);
+  let step = placing.next();
+  for (; !step.done; step = placing.next()) yield 1 - SENDER_SHARE * (1 - step.value);
+  return { frames: capture.count, seconds: notes.seconds, messages: found, senders: step.value };
 }
 
 /** Share of the work that the search for counters and checks takes, for progress only. */
 const SEARCH_SHARE = 0.2;
+/** Share of the work that the senders take, for progress only. */
+const SENDER_SHARE = 0.1;
 
 interface Work {
   rows: MessageRows;

@@ -20,4 +20,5 @@ export type {
 export { PUBLISHED_CRCS, publishedName } from './published.ts';
 export { type MessageRows, messageRows, sessionsOf } from './rows.ts';
 export { busStyle, cutMessage, draftSegmentation } from './segment.ts';
+export { findSenders, type Senders } from './senders/index.ts';
 export { type Timing, type TimingClass, timingOf } from './timing.ts';

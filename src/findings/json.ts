@@ -1,12 +1,16 @@
 /** Findings as the form `findings/1`, which `bywright find --json` prints (docs/forms.md). */
 import { formatId } from '../can/frame.ts';
 import type { Findings, FoundCheck, FoundCounter, FoundMessage, FoundSignal } from './model.ts';
+import { type SenderEvidenceForm, sendersForm } from './senders/form.ts';
 
 export interface FindingsForm {
   form: 'findings/1';
   frames: number;
   seconds: number;
   messages: MessageForm[];
+  /** Identifiers by clock; what they rest on is in `senderEvidence`. */
+  senders: string[][];
+  senderEvidence: SenderEvidenceForm;
 }
 
 export interface MessageForm {
@@ -18,6 +22,8 @@ export interface MessageForm {
   periodMs: number | null;
   jitterMs: number | null;
   timing: FoundMessage['timing'];
+  missing: number | null;
+  outages: FoundMessage['outages'];
   flipRate: number[];
   /** All fields of the payload, those of counter and check included. */
   signals: FoundSignal[];
@@ -44,6 +50,7 @@ export function toFindingsForm(findings: Findings): FindingsForm {
     frames: findings.frames,
     seconds: rounded(findings.seconds),
     messages: findings.messages.map(messageForm),
+    ...sendersForm(findings.senders),
   };
 }
 
@@ -57,6 +64,8 @@ function messageForm(m: FoundMessage): MessageForm {
     periodMs: m.periodMs === null ? null : rounded(m.periodMs),
     jitterMs: m.jitterMs === null ? null : rounded(m.jitterMs),
     timing: m.timing,
+    missing: m.missing,
+    outages: m.outages.map(({ fromS, toS }) => ({ fromS: rounded(fromS), toS: rounded(toS) })),
     flipRate: Array.from(m.flipRate, rounded),
     signals: [
       ...m.signals.map((s) => ({ ...s, probability: rounded(s.probability) })),

@@ -3,6 +3,7 @@
  * A finding is a claim with a probability and its evidence; it becomes part of the dictionary only when accepted.
  */
 import type { CheckField } from '../can/check.ts';
+import type { Senders } from './senders/model.ts';
 
 export type FieldKind =
   | 'number'
@@ -69,6 +70,10 @@ export interface FoundMessage {
   /** Median absolute deviation of the gaps, scaled to a standard deviation, in milliseconds; null where too few frames. */
   jitterMs: number | null;
   timing: 'periodic' | 'onChange' | 'mixed' | 'burst' | 'tooFew';
+  /** Frames (bursts) missing by gaps of two or three periods, an estimate; null where not periodic. */
+  missing: number | null;
+  /** Long silences of the message: from its last stamp before to its first after, seconds. */
+  outages: { fromS: number; toS: number }[];
   /** Share of frames in which each payload bit differs from the frame before, Float64[8 × length], bit = 8 × byte + bit. */
   flipRate: Float64Array;
   signals: FoundSignal[];
@@ -83,4 +88,6 @@ export interface Findings {
   frames: number;
   seconds: number;
   messages: FoundMessage[];
+  /** Which messages are sent from one clock. */
+  senders: Senders;
 }

@@ -8,6 +8,19 @@ export interface Timing {
   /** 1.4826 × median absolute deviation of the gaps, so a standard deviation where jitter is normal; null where too few. */
   jitterMs: number | null;
   timing: TimingClass;
+  /**
+   * Frames (bursts, where `timing` is `burst`) that are missing by gaps of one and a half periods up to an outage: an estimate, since
+   * a sender may also leave one out. null where there is no period to count by.
+   */
+  missing: number | null;
+  /** Silences longer than 3.3 periods and a quarter of a second: the unit restarted, or the message was not sent. */
+  outages: Outage[];
+}
+
+/** Seconds: the last stamp before and the first after. */
+export interface Outage {
+  fromS: number;
+  toS: number;
 }
 
 /** Fewer frames than this say nothing about how a message is sent. */
@@ -22,22 +35,28 @@ export const FRAMES_FOR_TIMING = 6;
 export function timingOf(time: Float64Array, begins: Uint8Array): Timing {
   const gaps = gapsOf(time, begins);
   if (time.length < FRAMES_FOR_TIMING || gaps.length < FRAMES_FOR_TIMING - 1) {
-    return { periodMs: null, jitterMs: null, timing: 'tooFew' };
+    return { periodMs: null, jitterMs: null, timing: 'tooFew', missing: null, outages: [] };
   }
   const all = describe(gaps, time, begins);
-  if (all.share > 0.8) return { ...spread(gaps, all.period), timing: 'periodic' };
+  if (all.share > 0.8) {
+    return { ...spread(gaps, all.period), timing: 'periodic', ...lossesOf(time, begins, all.period) };
+  }
   const cut = burstCut(gaps);
   if (cut !== null) {
     const { firsts, starts } = firstOfBursts(time, begins, cut);
     const between = gapsOf(firsts, starts);
     if (between.length >= FRAMES_FOR_TIMING - 1) {
       const bursts = describe(between, firsts, starts);
-      if (bursts.share > 0.8) return { ...spread(between, bursts.period), timing: 'burst' };
+      if (bursts.share > 0.8) {
+        const losses = lossesOf(firsts, starts, bursts.period);
+        return { ...spread(between, bursts.period), timing: 'burst', ...losses };
+      }
     }
   }
   const base = dominantGap(gaps);
-  if (base !== null) return { ...spread(gaps, base), timing: 'mixed' };
-  return { periodMs: null, jitterMs: spread(gaps, all.period).jitterMs, timing: 'onChange' };
+  const none = { missing: null, outages: [] };
+  if (base !== null) return { ...spread(gaps, base), timing: 'mixed', ...none };
+  return { periodMs: null, jitterMs: spread(gaps, all.period).jitterMs, timing: 'onChange', ...none };
 }
 
 /** Period by differences over growing spans, and the share of gaps that lie near one, two or three periods. */
@@ -79,6 +98,28 @@ function spread(gaps: Float64Array, periodS: number): { periodMs: number; jitter
   const middle = median(gaps);
   const deviation = median(gaps.map((gap) => Math.abs(gap - middle)));
   return { periodMs: periodS * 1000, jitterMs: 1.4826 * deviation * 1000 };
+}
+
+/** Longer gaps are silences, and nothing says how many frames they would have held. */
+const LOST_UP_TO = 3.3;
+const OUTAGE_S = 0.25;
+
+function lossesOf(
+  time: Float64Array,
+  begins: Uint8Array,
+  periodS: number,
+): Pick<Timing, 'missing' | 'outages'> {
+  const silence = Math.max(LOST_UP_TO * periodS, OUTAGE_S);
+  const outages: Outage[] = [];
+  let missing = 0;
+  for (let i = 1; i < time.length; i++) {
+    const fromS = time[i - 1] as number;
+    const toS = time[i] as number;
+    if (begins[i] || toS - fromS < 1.5 * periodS) continue;
+    if (toS - fromS > silence) outages.push({ fromS, toS });
+    else missing += Math.round((toS - fromS) / periodS) - 1;
+  }
+  return { missing, outages };
 }
 
 /** The gap that more than half of all gaps lie near, where shorter ones make up most of the rest. */

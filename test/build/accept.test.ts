@@ -33,6 +33,8 @@ const found: FoundMessage = {
   periodMs: 10.01,
   jitterMs: 0.1,
   timing: 'periodic',
+  missing: 0,
+  outages: [],
   flipRate: new Float64Array(64),
   signals: [
     number,

@@ -68,11 +68,41 @@ test('a message without rhythm is sent on change and has no period', () => {
 });
 
 test('five frames are too few to say how a message is sent', () => {
-  expect(timing(times(5, () => 0.01))).toEqual({ periodMs: null, jitterMs: null, timing: 'tooFew' });
-  expect(timing(new Float64Array(0), [])).toEqual({ periodMs: null, jitterMs: null, timing: 'tooFew' });
+  expect(timing(times(5, () => 0.01))).toEqual({
+    periodMs: null,
+    jitterMs: null,
+    timing: 'tooFew',
+    missing: null,
+    outages: [],
+  });
+  expect(timing(new Float64Array(0), [])).toEqual({
+    periodMs: null,
+    jitterMs: null,
+    timing: 'tooFew',
+    missing: null,
+    outages: [],
+  });
 });
 
 test('frames that all carry the same stamp have no period', () => {
   const result = timing(new Float64Array(50));
   expect(result.periodMs).toBeNull();
+});
+
+test('lost frames are counted, a restart is told apart from them', () => {
+  const time = Float64Array.from(
+    Array.from({ length: 300 }, (_, i) => 0.02 * i).filter((_, i) => i % 50 !== 7 && !(i > 200 && i < 250)),
+  );
+  const { missing, outages } = timing(time);
+  expect(missing).toBe(5);
+  expect(outages).toHaveLength(1);
+  expect(outages[0]?.fromS).toBeCloseTo(4, 6);
+  expect(outages[0]?.toS).toBeCloseTo(5, 6);
+});
+
+test('nothing is counted as missing where a second recording begins, nor without a period', () => {
+  const both = Float64Array.from({ length: 200 }, (_, i) => 0.05 * i + (i >= 100 ? 3 : 0));
+  expect(timing(both, [0, 100])).toMatchObject({ missing: 0, outages: [] });
+  const dice = random(9);
+  expect(timing(times(200, () => -Math.log(1 - dice())))).toMatchObject({ missing: null, outages: [] });
 });

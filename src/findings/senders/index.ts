@@ -1,6 +1,6 @@
 /**
  * Which messages are sent from one clock, how many units there may be, and what comes after what: from stamps alone.
- * `senderSteps` is the way in; weights come from simulated recordings (bench/sendersFit.ts).
+ * `findSenders` is the way in; weights come from simulated recordings (bench/sendersFit.ts).
  */
 export type { Follow } from './follows.ts';
 export type {
@@ -12,4 +12,4 @@ export type {
   Senders,
 } from './model.ts';
 export { type MessageKey, type Recording, recordingOf, recordingsOf } from './recordings.ts';
-export { DuplicateMessageError, type SenderOptions, senderSteps, sendersOf } from './senders.ts';
+export { DuplicateMessageError, findSenders, type SenderOptions, senderSteps, sendersOf } from './senders.ts';

@@ -4,6 +4,7 @@
  */
 import { formatId } from '../../can/frame.ts';
 import type { Capture } from '../../capture/store.ts';
+import { inSteps, type StepOptions } from '../steps.ts';
 import { several } from '../words.ts';
 import { EVENTS_NEEDED } from './clock.ts';
 import { type ClockOrNot, oddsOf, type PairsOfRecording, pairSteps } from './evidence.ts';
@@ -31,7 +32,18 @@ const CLEAR_PPM = 5;
 const SURE = 0.9;
 const NO_SIGN = 0.1;
 
-/** Senders of a capture. Yields the share done. */
+/**
+ * Senders of a capture. Gives the rest of the program a turn now and then.
+ * @throws the reason of `signal` when it is aborted.
+ */
+export async function findSenders(
+  capture: Capture,
+  options: SenderOptions & StepOptions = {},
+): Promise<Senders> {
+  return inSteps(senderSteps(capture, options), options);
+}
+
+/** The same in steps; yields the share done. */
 export function* senderSteps(capture: Capture, options: SenderOptions = {}): Generator<number, Senders> {
   const { messages, recordings } = recordingsOf(capture, options.buses);
   yield 0.1;
