@@ -6,6 +6,7 @@
 export { type BuildDrawingData, buildDrawing } from './buildDrawing.ts';
 export { type BusLoadData, busLoad } from './busLoad.ts';
 export { type LimitOverBudgetData, limitCrossings, limitOverBudget } from './limitOverBudget.ts';
+export { type OverlaidCurve, type OverlaidData, overlaid } from './overlaid.ts';
 export type { BitLayout } from './payloadBits.ts';
 export { type PayloadFingerprintData, payloadFingerprint } from './payloadFingerprint.ts';
 export {
