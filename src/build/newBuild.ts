@@ -113,6 +113,24 @@ form: cues/1
 capture: 01-idle.pcapng
 cues:
   - {name: brake pressed, start_s: 12.5, end_s: 14.0}
+
+or into ../cues/01-idle.csv, with the columns name,start_s,end_s,level,note.
+`,
+    'reference/README.txt': `What was measured beside a recording goes here: a file in CSV (one column of times) or GPX as the recorder wrote it, and a
+text file <name>.yaml for each channel of it:
+
+form: reference/1
+name: satellite speed
+unit: km/h
+capture: 01-idle.pcapng
+file: receiver.csv        # in this folder
+column: speed [m/s]       # its header; of a GPX track speed, heading or altitude
+
+\`bywright align\` finds how its clock runs against that of the recording, and writes it there once you accept it.
+Readings typed from a gauge need no file: in place of file and column, points with the time after the first frame in s:
+
+points:
+  - [12.5, 3.1]
 `,
     '.gitignore': '.cache/\n*.tmp\n',
   };
