@@ -41,7 +41,9 @@ export function lineOf(x: GridSignal, y: GridSignal, shift: number): Line {
   const slack = Math.min(5e-3, Math.max(3e-4, (0.3 * (1 + Math.abs(slope))) / Math.max(1, spanOf(y.value))));
   // One message does not tell a quantity in two units.
   const sameSender = x.bus === y.bus && x.id === y.id && x.extended === y.extended;
-  const plausible = plausibleFactor(slope * (1 - slack), slope * (1 + slack), sameSender ? 2 : 3);
+  const plausible = plausibleFactor(slope * (1 - slack), slope * (1 + slack), {
+    unit: sameSender ? '' : 'any',
+  });
   const factor = plausible?.factor ?? slope;
   const stride = Math.max(1, Math.floor((to - from) / 4000));
   const rest: number[] = [];

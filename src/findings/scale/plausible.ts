@@ -10,20 +10,31 @@ export interface Plausible {
   why: string;
 }
 
-/** Conversions between units that are usual for one quantity (exact by definition of the units). */
-const CONVERSIONS: readonly (readonly [number, string])[] = [
-  [3.6, 'm/s as km/h'],
-  [1 / 3.6, 'km/h as m/s'],
-  [1.609344, 'mile/h as km/h'],
-  [1 / 1.609344, 'km/h as mile/h'],
-  [1.852, 'knots as km/h'],
-  [1 / 1.852, 'km/h as knots'],
-  [180 / Math.PI, 'rad as degrees'],
-  [Math.PI / 180, 'degrees as rad'],
-  [9.80665, 'g as m/s²'],
-  [1 / 9.80665, 'm/s² as g'],
-  [60, 'per second as per minute'],
-  [1 / 60, 'per minute as per second'],
+/** Other units in which a quantity is often sent, by the unit it is measured in (factors exact by definition of the units). */
+const SENT_AS: Readonly<Record<string, readonly (readonly [number, string])[]>> = {
+  'km/h': [
+    [3.6, 'm/s'],
+    [1.609344, 'mile/h'],
+  ],
+  'm/s': [
+    [1 / 3.6, 'km/h'],
+    [1.852 / 3.6, 'knots'],
+  ],
+  knots: [[3.6 / 1.852, 'm/s']],
+  '°': [[180 / Math.PI, 'rad']],
+  deg: [[180 / Math.PI, 'rad']],
+  rad: [[Math.PI / 180, 'degrees']],
+  '°/s': [[180 / Math.PI, 'rad/s']],
+  'deg/s': [[180 / Math.PI, 'rad/s']],
+  'rad/s': [[Math.PI / 180, 'degrees/s']],
+  'm/s²': [[9.80665, 'g']],
+  'm/s^2': [[9.80665, 'g']],
+  g: [[1 / 9.80665, 'm/s²']],
+};
+/** Between two signals either may be in any of these: only the commonest. */
+const BETWEEN: readonly (readonly [number, string])[] = [
+  [3.6, 'm/s'],
+  [1 / 3.6, 'km/h'],
 ];
 
 /** Resolutions of SAE J1939-71 that are neither round nor powers of two (as cited in shared references of the standard). */
@@ -50,44 +61,52 @@ const LISTED: Plausible[] = [
   ...[3, 4, 6, 8, 15, 25, 75].map(
     (n): Plausible => ({ factor: n / 100, tier: 2, why: 'a whole number of hundredths' }),
   ),
-  ...CONVERSIONS.flatMap(([times, why]) =>
-    ROUND.filter((r) => r.tier === 0).map(
-      (r): Plausible => ({
-        factor: r.factor * times,
-        tier: 3,
-        why: `${Number(r.factor.toPrecision(3))}, ${why}`,
-      }),
-    ),
-  ),
 ];
 
-/** How many factors of a tier or plainer there are in a decade, on average. */
-const PER_DECADE = [3, 8, 11, 47] as const;
+/** How many factors of a tier or plainer there are in a decade, on average, without other units. */
+const PER_DECADE = [3, 8, 11] as const;
 /** Share of accidental hits that is allowed. */
-const ACCIDENT = 0.2;
+const ACCIDENT = 0.25;
+
+export interface PlausibleOptions {
+  /** Unit of the measured side: other units of the same quantity are then looked at as well. `any` between two signals. */
+  unit?: string;
+}
 
 /**
  * The plainest plausible factor between `low` and `high` (both of one sign), or null where none is or where so wide a range
- * would hold one by accident. Tiers above `leastPlain` are not looked at.
+ * would hold one by accident.
  */
 export function plausibleFactor(
   low: number,
   high: number,
-  leastPlain: Plausible['tier'] = 3,
+  { unit = '' }: PlausibleOptions = {},
 ): Plausible | null {
   const sign = Math.sign(low + high);
   const [small, large] = [Math.min(Math.abs(low), Math.abs(high)), Math.max(Math.abs(low), Math.abs(high))];
   if (sign === 0 || low * high <= 0) return null;
   const decades = Math.log10(large / small);
   const middle = Math.sqrt(small * large);
-  const near = LISTED.filter(({ factor }) => factor >= small && factor <= large);
+  const others = unit === 'any' ? BETWEEN : (SENT_AS[unit] ?? []);
   for (const tier of [0, 1, 2, 3] as const) {
-    if (tier > leastPlain || PER_DECADE[tier] * decades > ACCIDENT) return null;
-    const fitting = near
-      .filter((p) => p.tier === tier)
+    const perDecade = tier < 3 ? (PER_DECADE[tier] as number) : PER_DECADE[2] + 3 * others.length;
+    if (perDecade * decades > ACCIDENT) return null;
+    const [first] = (tier < 3 ? LISTED.filter((p) => p.tier === tier) : elsewhere(others))
+      .filter(({ factor }) => factor >= small && factor <= large)
       .sort((a, b) => Math.abs(Math.log(a.factor / middle)) - Math.abs(Math.log(b.factor / middle)));
-    const [first] = fitting;
     if (first) return { ...first, factor: sign * first.factor };
   }
   return null;
+}
+
+function elsewhere(others: readonly (readonly [number, string])[]): Plausible[] {
+  return others.flatMap(([times, unit]) =>
+    ROUND.filter((r) => r.tier === 0).map(
+      (r): Plausible => ({
+        factor: r.factor * times,
+        tier: 3,
+        why: `${Number(r.factor.toPrecision(3))} ${unit}`,
+      }),
+    ),
+  );
 }
