@@ -111,7 +111,9 @@ function linear(
     offset,
     plainOffset,
     residual,
-    probability: Math.min(0.97, (pearson * pearson * effective) / (effective + 2)) * (plausible ? 1 : 0.9),
+    probability:
+      Math.min(0.97, (pearson * pearson * effective) / (effective + 2)) *
+      (1 - (plausible?.accident ?? 0.2) / 2),
     evidence: [{ text }, { text: settled }],
   };
 }

@@ -66,7 +66,7 @@ const LISTED: Plausible[] = [
 /** How many factors of a tier or plainer there are in a decade, on average, without other units. */
 const PER_DECADE = [3, 8, 11] as const;
 /** Share of accidental hits that is allowed. */
-const ACCIDENT = 0.25;
+const ACCIDENT = 0.3;
 
 export interface PlausibleOptions {
   /** Unit of the measured side: other units of the same quantity are then looked at as well. `any` between two signals. */
@@ -75,13 +75,13 @@ export interface PlausibleOptions {
 
 /**
  * The plainest plausible factor between `low` and `high` (both of one sign), or null where none is or where so wide a range
- * would hold one by accident.
+ * would hold one by accident. `accident`: how many factors so plain a range of this width holds on average.
  */
 export function plausibleFactor(
   low: number,
   high: number,
   { unit = '' }: PlausibleOptions = {},
-): Plausible | null {
+): (Plausible & { accident: number }) | null {
   const sign = Math.sign(low + high);
   const [small, large] = [Math.min(Math.abs(low), Math.abs(high)), Math.max(Math.abs(low), Math.abs(high))];
   if (sign === 0 || low * high <= 0) return null;
@@ -94,7 +94,7 @@ export function plausibleFactor(
     const [first] = (tier < 3 ? LISTED.filter((p) => p.tier === tier) : elsewhere(others))
       .filter(({ factor }) => factor >= small && factor <= large)
       .sort((a, b) => Math.abs(Math.log(a.factor / middle)) - Math.abs(Math.log(b.factor / middle)));
-    if (first) return { ...first, factor: sign * first.factor };
+    if (first) return { ...first, factor: sign * first.factor, accident: perDecade * decades };
   }
   return null;
 }
