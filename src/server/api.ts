@@ -338,8 +338,6 @@ export interface CuesReply {
   }[];
   /** Cues of this capture from sheets in other forms, which are changed where they were made. */
   fixed: Cue[];
-  /** Cues of this capture from sheets in other forms, which are changed where they were made. */
-  fixed: Cue[];
   /** Where a first sheet would be written. */
   newFile: string;
   problems: Problem[];
