@@ -17,7 +17,8 @@ export function IncomingText({ text, columns, setColumns }: TextProps) {
     <>
       {'columns' in inferred && (
         <p>
-          <b>Columns as inferred:</b> {readingWords(inferred)}
+          <b>{inferred.confidence === null ? 'Columns by the header line' : 'Columns as inferred'}:</b>{' '}
+          {readingWords(inferred)}
         </p>
       )}
       {named && (
