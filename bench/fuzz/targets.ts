@@ -37,7 +37,7 @@ export async function targets(): Promise<Target[]> {
   return [
     ...FORMATS.map((format) => ({ name: format.name, seeds: own(format.name), open: format.open })),
     { name: 'live stream', seeds: [...own('pcap'), ...own('pcapng')], open: liveReader },
-    ...FILE_FORMATS.map(({ name }) => ({ name, seeds: parquet, whole: asFile, seldom: 12 })),
+    ...FILE_FORMATS.map(({ name }) => ({ name, seeds: parquet, whole: asFile, seldom: 40 })),
     ...besides(),
   ];
 }

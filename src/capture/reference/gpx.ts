@@ -27,6 +27,8 @@ const RADIANS = Math.PI / 180;
 const HEADING_FROM_MPS = 1;
 /** Between points further apart than this the track was interrupted, s. */
 const GAP_S = 10;
+/** Characters that the parser gets at a time. */
+const PIECE = 4096;
 
 /** Never throws; text that is no XML gives what stood before the break, and the break with line and column. */
 export function readGpx(text: string): ReferenceRead {
@@ -241,7 +243,9 @@ function trackPoints(text: string, problems: ProblemList): Point[] {
     }
   });
   try {
-    parser.write(text).close();
+    // The parser makes an error of every further character of what is broken: from there on it gets none.
+    for (let at = 0; at < text.length && !broken; at += PIECE) parser.write(text.slice(at, at + PIECE));
+    if (!broken) parser.close();
   } catch (error) {
     if (!broken)
       problems.caution(
