@@ -57,5 +57,5 @@ test('the signals of findings/1 hold all fields, those of counter and check too,
 test('findings/1 is plain JSON that reads back as it was', async () => {
   const form = toFindingsForm(await findAll(CAPTURE));
   expect(JSON.parse(JSON.stringify(form))).toEqual(form);
-  expect(Object.keys(form)).toEqual(['form', 'frames', 'seconds', 'messages']);
+  expect(Object.keys(form)).toEqual(['form', 'frames', 'seconds', 'messages', 'senders', 'senderEvidence']);
 });

@@ -31,7 +31,7 @@ const MOST_LOOKED_AT = 1500;
 const LONGEST_DELAY_S = 1;
 /** The quickest of all answers to one message does not take longer than this. */
 const LONGEST_FIRST_S = 0.01;
-const WINDOWS_S = [0.0005, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1];
+const WINDOWS_S = [0.0005, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5];
 
 /** Follows of one recording, the surest first for each effect. Yields the share done. */
 export function* followSteps(

@@ -20,12 +20,12 @@ export interface PartitionOptions {
   temper: number;
 }
 
-export const PARTITION: PartitionOptions = { sweeps: 80, burnt: 25, alpha: 5, temper: 0.8 };
+export const PARTITION: PartitionOptions = { sweeps: 80, burnt: 25, alpha: 4, temper: 0.8 };
 
 const MOST_EVIDENCE = 6;
 
 /**
- * Gibbs sampling over the messages with random merge moves, from a greedy start. `evidence`: ln odds of each pair without
+ * Gibbs sampling over the messages with moves that split and merge groups, from a greedy start. `evidence`: ln odds of each pair without
  * the prior, Float64[n × n], symmetric. Yields the share done after each sweep.
  */
 export function* samplePartitions(
@@ -41,7 +41,7 @@ export function* samplePartitions(
   const counts: number[] = [];
   for (let sweep = 0; sweep < options.sweeps; sweep++) {
     for (let i = 0; i < n; i++) state.move(i, roll);
-    for (let k = 0; k < n; k++) state.tryMerge(roll);
+    for (let k = 0; k < n; k++) state.splitOrMerge(roll);
     if (sweep >= options.burnt) {
       counts.push(state.groups());
       for (let i = 0; i < n; i++)
@@ -206,14 +206,43 @@ class State {
     this.#inside[chosen] = (this.#inside[chosen] as number) + (links[chosen] as number);
   }
 
-  /** Offers to join the groups of two messages drawn by lot, taken by Metropolis' rule. */
-  tryMerge(roll: () => number): void {
-    const a = this.label[Math.floor(roll() * this.#n)] as number;
-    const b = this.label[Math.floor(roll() * this.#n)] as number;
-    const lot = roll();
-    if (a === b) return;
-    const between = this.#between(a, b);
-    if (Math.log(lot) < this.#mergeGain(a, b, between)) this.#merge(a, b, between);
+  /**
+   * Offers to join the groups of two messages drawn by lot or, where they are together, to part them with the others dealt
+   * out by lot; taken by the rule of Metropolis and Hastings, so that both ways are in balance (Jain and Neal 2004,
+   * simple random split-merge).
+   */
+  splitOrMerge(roll: () => number): void {
+    const i = Math.floor(roll() * this.#n);
+    const j = Math.floor(roll() * this.#n);
+    const lot = Math.log(roll());
+    const a = this.label[i] as number;
+    const b = this.label[j] as number;
+    if (i === j) return;
+    if (a !== b) {
+      const between = this.#between(a, b);
+      const others = (this.#size[a] as number) + (this.#size[b] as number) - 2;
+      if (lot < this.#mergeGain(a, b, between) - others * Math.LN2) this.#merge(a, b, between);
+      return;
+    }
+    const empty = this.#size.indexOf(0);
+    const before = { size: this.#size[a] as number, inside: this.#inside[a] as number };
+    const gone: number[] = [];
+    for (let k = 0; k < this.#n; k++) {
+      if (this.label[k] === a && k !== i && (k === j || roll() < 0.5)) gone.push(k);
+    }
+    for (const k of gone) this.label[k] = empty;
+    const between = this.#between(a, empty);
+    const inside = this.#between(empty, empty) / 2;
+    this.#size[empty] = gone.length;
+    this.#size[a] = before.size - gone.length;
+    this.#inside[empty] = inside;
+    this.#inside[a] = before.inside - inside - between;
+    if (lot < (before.size - 2) * Math.LN2 - this.#mergeGain(a, empty, between)) return;
+    for (const k of gone) this.label[k] = a;
+    this.#size[empty] = 0;
+    this.#inside[empty] = 0;
+    this.#size[a] = before.size;
+    this.#inside[a] = before.inside;
   }
 }
 
