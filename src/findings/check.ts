@@ -4,6 +4,7 @@
  * it was tried on every frame.
  */
 import { type BitField, readBits } from '../can/bits.ts';
+import type { CheckField } from '../can/check.ts';
 import { type ConstantCase, constantCase, type SettledConstant, settleConstants } from './checkConstant.ts';
 import { agreeing, beyond, commonest, type OpenCheck } from './checkModel.ts';
 import { AGREEING_SHARE, type CheckSearch, DISTINCT_LIMIT, NEEDED_BITS, searchCheck } from './checkSearch.ts';
@@ -11,7 +12,7 @@ import { bytesOfField } from './covers.ts';
 import { differenceSpace, type KnownCrc } from './crcSolve.ts';
 import type { FoundCheck, FoundCounter } from './model.ts';
 import { distinctRows, type MessageRows } from './rows.ts';
-import { counted, hexOf, placeHead, several } from './words.ts';
+import { counted, hexOf, placeHead, placeWords, several } from './words.ts';
 
 export interface CheckResult {
   check: FoundCheck | null;
@@ -170,27 +171,29 @@ function finished(
   const { rows } = search;
   const agree = agreeing(rows, model.field, model.counter);
   if (agree < AGREEING_SHARE * rows.count) return null;
-  const { field, rank, bits } = model;
+  const { field, rank, bits, rivals = [] } = model;
   const distinct =
     search.distinct < DISTINCT_LIMIT ? counted(search.distinct) : `more than ${counted(DISTINCT_LIMIT)}`;
-  return {
-    ...field,
-    standard,
-    probability: (agree / rows.count) * (1 - 2 ** -Math.min(bits - PRIOR_BITS, 20)),
-    evidence: [
-      { text: `${counted(agree)} of ${several(rows.count, 'frame')} agree.`, frames: rows.count, agree },
-      {
-        text: `${distinct} different payloads with ${several(rank, 'independent difference')} fit; chance would fit so once in 2^${Math.round(bits)} messages.`,
-      },
-      { text: constantText },
-    ],
-  };
+  const evidence = [
+    { text: `${counted(agree)} of ${several(rows.count, 'frame')} agree.`, frames: rows.count, agree },
+    {
+      text: `${distinct} different payloads with ${several(rank, 'independent difference')} fit; chance would fit so once in 2^${Math.round(bits)} messages.`,
+    },
+    { text: constantText },
+  ];
+  if (rivals.length > 0) evidence.push({ text: rivalText(rivals) });
+  const sure = (agree / rows.count) * (1 - 2 ** -Math.min(bits - PRIOR_BITS, 20));
+  return { ...field, standard, probability: sure / (1 + rivals.length), evidence };
+}
+
+function rivalText(rivals: readonly CheckField[]): string {
+  return `The same equation can be solved for ${rivals.map(placeWords).join(', ')}, which ${rivals.length === 1 ? 'looks' : 'look'} as much like a check; a recording in which that signal stands still tells which it is.`;
 }
 
 /** Before looking, about one byte in 30 is a check field: five bits of doubt to be overcome. */
 const PRIOR_BITS = 5;
 
-function openText({ undecided, several: ambiguous, unexplained, distinct }: CheckSearch): string[] {
+function openText({ undecided, several: ambiguous, unexplained, tooFew, distinct }: CheckSearch): string[] {
   const open = undecided.map(
     (place) =>
       `${placeHead(place)} may hold a check field, but ${several(distinct, 'different payload')} are too few to tell; record while another signal of this message changes, until ${payloadsFor(place.length)} different payloads were sent.`,
@@ -199,6 +202,11 @@ function openText({ undecided, several: ambiguous, unexplained, distinct }: Chec
     const follow = placeHead(place).startsWith('Byte') ? 'follows' : 'follow';
     open.push(
       `${placeHead(place)} ${follow} from the ${place.byte ? 'other bytes' : 'rest'} as a CRC-${place.length} does, but more than one polynomial explains it; record while bits that stood still here move.`,
+    );
+  }
+  if (tooFew) {
+    open.push(
+      `${several(distinct, 'different payload')} are too few to tell whether any bits here are a check field; record while the signals of this message change, until ${counted(Math.max(60, 2 * distinct))} different payloads were sent.`,
     );
   }
   if (unexplained !== null) {

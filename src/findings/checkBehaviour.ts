@@ -1,5 +1,5 @@
 /** How check fields move from frame to frame, which tells them from signals that merely fit an equation. */
-import { fieldBits } from '../can/bits.ts';
+import { type BitField, fieldBits, readBits } from '../can/bits.ts';
 import type { CheckField } from '../can/check.ts';
 import { bitCount } from './crcSolve.ts';
 import { codeLengths } from './cut/codeLengths.ts';
@@ -106,10 +106,14 @@ export function hasNoiseByte(rows: MessageRows): boolean {
   return false;
 }
 
-/** Nats per frame that it takes to foretell a byte, from up to 512 frames. */
-export function noiseOf(rows: MessageRows, byte: number): number {
+/** Nats per frame that it takes to foretell a field of up to 16 bits, or the low 16 of a longer one, from up to 512 frames. */
+export function noiseOf(rows: MessageRows, field: BitField): number {
   const n = Math.min(512, rows.count);
-  const values = Uint32Array.from({ length: n }, (_, i) => rows.payload[i * rows.length + byte] as number);
+  const width = Math.min(16, field.length);
+  const values = Uint32Array.from(
+    { length: n },
+    (_, i) => readBits(rows.payload, i * rows.length, field) & (2 ** width - 1),
+  );
   const ranks = new Uint16Array(n);
   const known = new Map<number, number>();
   values.forEach((value, i) => {
@@ -117,7 +121,7 @@ export function noiseOf(rows: MessageRows, byte: number): number {
     ranks[i] = known.get(value) as number;
   });
   const begins = rows.begins.slice(0, n);
-  const codes = codeLengths({ values, begins, ranks, distinct: known.size, width: 8, active: 8 });
+  const codes = codeLengths({ values, begins, ranks, distinct: known.size, width, active: width });
   const { enumeration, unsigned, signed, modular, uniform, levels } = codes;
   return Math.min(enumeration, unsigned, signed, modular, uniform, levels) / n;
 }

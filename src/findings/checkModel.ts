@@ -14,6 +14,8 @@ export interface OpenCheck {
   /** Independent payload differences that agree, and the evidence in bits. */
   rank: number;
   bits: number;
+  /** Other fields for which the same equation can be solved and that look as much like a check. */
+  rivals?: CheckField[];
 }
 
 export function openCrc(solution: CrcSolution, counter: FoundCounter | null): OpenCheck {

@@ -20,9 +20,11 @@ export const WIDEST = 32;
 /** Surprise of a field that is not one byte but keeps to half bytes, and of one that does not. */
 export const HALF_BYTE_BITS = 6;
 export const ANYWHERE_BITS = 12;
+/** Up to so many fields are all given. */
+const FEW = 100;
 const ALL_COVERS = 99;
-/** All other bytes, with the field's own as zero, or those on one side of it. */
-const USUAL_COVERS = 3;
+/** All other bytes, those on one side of the field, the same in reverse or with a byte or two after them. */
+const USUAL_COVERS = 5;
 
 /** Each whole byte that is free: the last byte is usual, then the first. */
 export function bytePlaces(length: number, free: (bits: number[]) => boolean): CheckPlace[] {
@@ -40,8 +42,8 @@ export interface PlaceBits {
   /** Whether a check may have these bits. */
   free: (bits: number[]) => boolean;
   /**
-   * `grown`: payloads enough were seen for a check to be determined up to its edges and no further, so that only fields
-   * are given that cannot grow, and those that keep to half bytes; `any`: all.
+   * `grown`: payloads enough were seen for a check to be determined up to its edges and no further, so that where fields
+   * are many only those are given that cannot grow, and those that keep to half bytes; `any`: all.
    */
   edges: 'grown' | 'any';
 }
@@ -53,6 +55,7 @@ export interface PlaceBits {
 export function otherPlaces(differences: RowSpace, length: number, options: PlaceBits): CheckPlace[] {
   const { lively, free, edges } = options;
   const places: CheckPlace[] = [];
+  const ungrown = new Set<CheckPlace>();
   for (const byteOrder of ['little', 'big'] as const) {
     const limits = determinedUpTo(differences, length, byteOrder);
     const usable = (step: number) => {
@@ -70,14 +73,16 @@ export function otherPlaces(differences: RowSpace, length: number, options: Plac
         const grows =
           (last + 1 < (limits[from] as number) && usable(last + 1)) ||
           (from > 0 && last < (limits[from - 1] as number) && usable(from - 1));
-        if (edges === 'grown' && grows && !tidy) continue;
-        const place = { start: bitAt(from, byteOrder), length: width, byteOrder };
-        const coverBits = tidy || edges === 'grown' ? ALL_COVERS : USUAL_COVERS;
-        places.push({ ...place, bits: tidy ? HALF_BYTE_BITS : ANYWHERE_BITS, byte: false, coverBits });
+        const coverBits = tidy || (edges === 'grown' && !grows) ? ALL_COVERS : USUAL_COVERS;
+        const bits = tidy ? HALF_BYTE_BITS : ANYWHERE_BITS;
+        const start = bitAt(from, byteOrder);
+        const place = { start, length: width, byteOrder, bits, byte: false, coverBits };
+        places.push(place);
+        if (grows && !tidy) ungrown.add(place);
       }
     }
   }
-  return places;
+  return edges === 'any' || places.length <= FEW ? places : places.filter((place) => !ungrown.has(place));
 }
 
 /** AUTOSAR number of the bit at `step` of the walk that a field of this byte order takes through the payload. */

@@ -5,7 +5,7 @@
 import { fieldBits, readBits, sharedBits } from '../can/bits.ts';
 import { changesWithTheRest, flipsPerBit, hasNoiseByte, livelyBits, noiseOf } from './checkBehaviour.ts';
 import { beyond, commonest, type OpenCheck, openCrc, openSum } from './checkModel.ts';
-import { bytePlaces, type CheckPlace, otherPlaces } from './checkPlaces.ts';
+import { bytePlaces, type CheckPlace, NARROWEST, otherPlaces } from './checkPlaces.ts';
 import {
   bitCount,
   type CrcSearch,
@@ -30,6 +30,8 @@ export interface CheckSearch {
   several: CheckPlace[];
   /** A byte that follows from the others as a check does, by no rule tried here; null where there is none. */
   unexplained: CheckPlace | null;
+  /** Some bits behave as those of a check do, and nothing could be solved from so few payloads. */
+  tooFew: boolean;
   /** Different payloads; `DISTINCT_LIMIT` stands for that many or more. */
   distinct: number;
 }
@@ -63,6 +65,7 @@ export function searchCheck(
     undecided: [],
     several: [],
     unexplained: null,
+    tooFew: false,
     distinct: distinct.length,
   };
   if (rows.count < FRAMES_NEEDED || distinct.length < 3) return search;
@@ -89,7 +92,10 @@ export function searchCheck(
   if (search.best) return search;
   const worthSaying = worthSayingOf(message);
   search.undecided = sayable(plain.undecided.filter(worthSaying));
-  if (!plain.sure) return search;
+  if (!plain.sure) {
+    search.tooFew = search.undecided.length === 0 && hasNoisyRun(message);
+    return search;
+  }
   search.several = sayable(plain.several.filter(worthSaying)).slice(0, 1);
   if (search.undecided.length + search.several.length === 0) {
     search.unexplained = plain.checkLike.find(worthSaying) ?? null;
@@ -97,10 +103,12 @@ export function searchCheck(
   return search;
 }
 
-/** Whole bytes one by one; of other fields, which overlap, one. */
+/** Whole bytes one by one; of other fields, which overlap, the widest of the liveliest. */
 function sayable(places: CheckPlace[]): CheckPlace[] {
   const bytes = places.filter((place) => place.byte);
-  return bytes.length > 0 ? bytes : places.slice(0, 1);
+  if (bytes.length > 0) return bytes;
+  const [first, ...rest] = places;
+  return first ? [rest.reduce((widest, p) => (p.length > widest.length ? p : widest), first)] : [];
 }
 
 function worthSayingOf({ rows, places, flips }: Message): (place: CheckPlace) => boolean {
@@ -111,8 +119,18 @@ function worthSayingOf({ rows, places, flips }: Message): (place: CheckPlace) =>
       const mayStand = places.some(({ start }) => start === place.start);
       return mayStand && bitCount(moving[byte] as number) >= MOVING_BITS;
     }
-    return place.start % 4 === 0 && flipsOf(place, flips) >= NOISY_SHARE * place.length;
+    return flipsOf(place, flips) >= NOISY_SHARE * place.length;
   };
+}
+
+/** Four bits side by side, none of the counter's, that flip in nearly a third of all steps or more. */
+function hasNoisyRun({ flips, free }: Message): boolean {
+  let run = 0;
+  for (let bit = 0; bit < flips.length; bit++) {
+    run = free([bit]) && (flips[bit] as number) >= NOISY_SHARE ? run + 1 : 0;
+    if (run >= NARROWEST) return true;
+  }
+  return false;
 }
 
 interface Message {
@@ -160,7 +178,10 @@ function attempt(
   const space = differenceSpace(rows.payload, rows.length, frames, groupOf);
   const sure = distinct.length - 1 - space.rank >= Math.max(SPARE_PAYLOADS, space.rank);
   const { lively, free } = message;
-  const others = otherPlaces(space, rows.length, { lively, free, edges: sure ? 'grown' : 'any' });
+  const others =
+    distinct.length < EDGES_FROM
+      ? []
+      : otherPlaces(space, rows.length, { lively, free, edges: sure ? 'grown' : 'any' });
   const places = [...message.places, ...others];
   const crc = solveCrcs(space, rows.length, places, known, needed);
   const { payload, length } = rows;
@@ -185,21 +206,10 @@ function attempt(
   };
 }
 
-/**
- * Bits of a sum's field may agree with a polynomial of their own; and where an exclusive-or holds, so do checks by every
- * divisor of x⁸ + 1 = (x + 1)⁸, in any place.
- */
+/** Bits of a sum's field may agree with a polynomial of their own, and an exclusive-or of bytes is one of half bytes too. */
 function follows({ place, poly }: CrcSolution, sum: SumSolution): boolean {
   if (place.length > sum.place.length) return false;
-  if (sharedBits(place, sum.place).length === place.length) return true;
-  return sum.algorithm === 'xor' && poly === powerOfXPlusOne(place.length);
-}
-
-/** (x + 1)^n without its top term. */
-function powerOfXPlusOne(n: number): number {
-  let p = 1;
-  for (let k = 0; k < n; k++) p ^= p << 1;
-  return p ^ (1 << n);
+  return poly === 1 || sharedBits(place, sum.place).length === place.length;
 }
 
 function placeKey({ start, length, byteOrder }: CheckPlace): string {
@@ -211,6 +221,8 @@ function flipsOf(place: CheckPlace, flips: Float64Array): number {
   return fieldBits(place).reduce((sum, bit) => sum + (flips[bit] as number), 0);
 }
 
+/** Of fewer payloads a bit at the edge of a check may be the same in all. */
+const EDGES_FROM = 16;
 /** Each agrees by chance once in 256. */
 const SPARE_PAYLOADS = 8;
 
@@ -226,9 +238,10 @@ function liveliest({ solutions, determined }: CrcSearch, flips: Float64Array, co
 }
 
 /**
- * An exclusive-or is the same equation for every byte in it, and some CRCs are for two of them. Between models with about
- * the same evidence the check is the byte whose values are hardest to foretell, as it takes part in all that the others
- * do; between those that are about as hard, evidence, and so the place, decides.
+ * An exclusive-or is the same equation for every byte in it, a sum for every field as long, and some CRCs for two of them.
+ * Between models with about the same evidence the check is the one whose values are hardest to foretell, as it takes part
+ * in all that the others do; between those that are about as hard, evidence, and so the place, decides, and the others are
+ * its rivals.
  */
 function hardestToForetell(rows: MessageRows, models: OpenCheck[]): OpenCheck | null {
   const [best] = models;
@@ -237,13 +250,21 @@ function hardestToForetell(rows: MessageRows, models: OpenCheck[]): OpenCheck | 
     ({ bits, field }) => field.length === best.field.length && bits >= best.bits - ABOUT_THE_SAME_BITS,
   );
   if (alike.length === 1) return best;
-  const noise = alike.map(({ field }) => noiseOf(rows, field.start >> 3));
+  const noise = alike.map(({ field }) => noiseOf(rows, field));
   const most = Math.max(...noise);
-  return alike.find((_, k) => (noise[k] as number) >= 0.97 * most) ?? best;
+  const hard = alike.filter((_, k) => (noise[k] as number) >= 0.97 * most);
+  const chosen = hard[0] ?? best;
+  // How hard a field is to foretell is itself an estimate, the rougher the fewer frames there are.
+  const about = 0.97 - 0.6 / Math.sqrt(Math.min(512, rows.count));
+  const rivals = alike.filter(
+    ({ field }, k) =>
+      (noise[k] as number) >= about * most && sharedBits(field, chosen.field).length < field.length,
+  );
+  return { ...chosen, rivals: rivals.map(({ field }) => field) };
 }
 
 /** More than what places and arrangements cost. */
-const ABOUT_THE_SAME_BITS = 10;
+const ABOUT_THE_SAME_BITS = 16;
 
 function fitsAll(rows: MessageRows, model: OpenCheck): boolean {
   if (!changesWithTheRest(rows, model.field)) return false;

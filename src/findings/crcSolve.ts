@@ -128,7 +128,9 @@ function followsFromTheRest(basis: Int32Array[], length: number, byte: number): 
   return varies;
 }
 
-const MANY = 12;
+const MANY = 10;
+/** Share of its bits that a check moves when that many differences reach it. */
+const LEAST_MOVING = 0.75;
 
 /** Differences that show in the byte, and dimensions that it takes; a CRC misses one difference in 256. */
 function response(basis: Int32Array[], byte: number): { live: number; span: number } {
@@ -170,6 +172,7 @@ function solvePlace(
   let several = false;
   // Bits of the field that never move agree with a polynomial whose low terms are missing, and say nothing for it.
   const moving = bits.filter((bit) => basis.some((row) => bitOf(row, bit) === 1)).length;
+  if (basis.length >= MANY && moving < LEAST_MOVING * width) return null;
   for (const cover of coversOf(length, place)) {
     if (cover.bits > place.coverBits) break;
     // No later arrangement can bring more evidence than all differences at this price.
@@ -178,10 +181,11 @@ function solvePlace(
       const generators = generatorsOf(basis, prepared, cover, reflected, known);
       if (generators === null) continue;
       const { polys, price } = chosen(generators.polys, { width, reflected }, known);
-      if (polys.length !== 1) several = true;
+      if (polys.length > 1) several = true;
       const [poly] = polys;
-      if (polys.length !== 1 || poly === undefined || (poly === EXCLUSIVE_OR && width === 8)) continue;
-      const evidence = moving * generators.rank - cover.bits - place.bits - price;
+      if (polys.length !== 1 || poly === undefined) continue;
+      const rank = generators.rank - (poly === EXCLUSIVE_OR ? ONE_BYTE : 0);
+      const evidence = moving * rank - cover.bits - place.bits - price;
       if (best && evidence <= best.bits) continue;
       best = {
         place,
@@ -197,8 +201,24 @@ function solvePlace(
   return best ?? (several ? 'several' : null);
 }
 
-/** x⁸ + 1 is the exclusive-or of all bytes in either bit order; it is found and named as that. */
+/**
+ * x^m + 1 is the exclusive-or of m bits at a time in either bit order. That of bytes is found and named as a sum is; where
+ * fewer or more bits are taken, one byte that moves explains none of the evidence, as its copy would do the same.
+ */
 const EXCLUSIVE_OR = 1;
+const ONE_BYTE = 8;
+
+/**
+ * Whether a generator is one that anybody would use. One without its last term leaves its lowest bits unused, so that the
+ * field is a narrower one, which is tried by itself; a power of x + 1 follows from an exclusive-or of bytes.
+ */
+function usable(poly: number, width: number): boolean {
+  if ((poly & 1) === 0) return false;
+  if (width > 8) return true;
+  let power = 1;
+  for (let k = 0; k < width; k++) power ^= power << 1;
+  return poly !== (power ^ (1 << width)) || (poly === EXCLUSIVE_OR && width < 8);
+}
 
 /** Of the generators that fit, those of the likeliest kind, and what it costs to suppose that kind. */
 function chosen(
@@ -217,9 +237,7 @@ function chosen(
   if (polys.length > 1 && published.length === 1 && width >= PUBLISHED_FROM) {
     return { polys: published, price: freeBits(width) };
   }
-  // No generator in use lacks its last term: such a check would leave its lowest bit unused.
-  const usual = polys.filter((poly) => poly & 1);
-  return { polys: usual.length > 0 ? usual : polys, price };
+  return { polys, price };
 }
 
 /** All generators of the field's width that the differences allow; null where they allow none, or too many to try. */
@@ -245,7 +263,7 @@ function generatorsOf(
   for (const codeword of all) codewords.insert(codeword);
   if (codewords.rank === 0) return null;
   const divisors = divisorsOfDegree(divisor, width) ?? knownDivisors(divisor, width, reflected, known);
-  const polys = divisors.filter((poly) => poly !== 0);
+  const polys = divisors.filter((poly) => usable(poly, width));
   return polys.length > 0 ? { polys, rank: codewords.rank } : null;
 }
 

@@ -83,7 +83,7 @@ export function solveSums(
     if (best === undefined) continue;
     // Where nothing ever carries, a sum and an exclusive-or are the same thing.
     const rivals = good.filter((fit) => fit.bits === best.bits);
-    if (rivals.length === 1) search.solutions.push(best);
+    if (rivals.length === 1 && !widerFits(tried, best, length)) search.solutions.push(best);
     else search.undecided.push(best.place);
   }
   search.solutions.sort((a, b) => b.bits - a.bits);
@@ -165,11 +165,30 @@ function sumPlaces(
         const inside = last >= 0 && last >> 3 === start >> 3;
         const known = inside && (width === 8 || Math.min(start, last) % 4 === 0);
         if (known || (inside && byteOrder === 'big')) continue;
-        add({ start, length: width, byteOrder, bits: ANYWHERE_BITS, byte: false, coverBits: 0 }, width);
+        add(
+          { start, length: width, byteOrder, bits: ANYWHERE_BITS, byte: false, coverBits: 0 },
+          Math.min(width, 6),
+        );
       }
     }
   }
   return places;
+}
+
+/** Whether a sum of four bits goes on above them: then its width cannot be told. */
+function widerFits(tried: Tried, best: SumSolution, length: number): boolean {
+  if (best.place.length !== 4) return false;
+  const low = fieldBits(best.place)[0] as number;
+  const upward = { ...best.place, start: low, length: 8, byteOrder: 'little' as const };
+  // Eight bits in big-endian order from the same lowest bit begin where that order reaches seven steps before it.
+  const downward = { ...best.place, start: ((low ^ 7) - 7) ^ 7, length: 8, byteOrder: 'big' as const };
+  return [upward, downward].some((at) => {
+    if (at.start < 0 || Math.max(...fieldBits(at)) >= 8 * length) return false;
+    const held = Uint32Array.from(tried.groups, (_, k) => readBits(tried.bytes, k * length, at));
+    const own = ownBits(length, fieldBits(at));
+    const place = { at, full: true, own, held };
+    return constantOver(tried, place, best.covers, best);
+  });
 }
 
 function ownBits(length: number, bits: readonly number[]): Uint8Array {

@@ -38,18 +38,18 @@ function predicts(check: FoundCheck, sender: Sender, seed: number): number {
 }
 
 describe('CRC-8', () => {
-  test('every polynomial but the lone parity bit is read off 200 payloads, in either bit order', () => {
+  test('every polynomial is read off 200 payloads, in either bit order', () => {
     const wrong: string[] = [];
-    for (let poly = 2; poly < 256; poly++) {
-      // x⁸ + x⁷ leaves one moving bit: a parity, for which 200 payloads of few moving bits are not enough.
-      if (poly === 0x80) continue;
-      const dice = random(poly);
-      const reflected = poly % 2 === 0;
+    for (let k = 2; k < 256; k++) {
+      // Without its last term a generator is a narrower one; 1 alone is the exclusive-or.
+      const poly = k | 1;
+      const dice = random(k);
+      const reflected = k % 2 === 0;
       const check = checkOf({
         id: 0x1a0,
         length: 8,
         frames: 200,
-        fill: driving(poly),
+        fill: driving(k),
         counter: FOUR_BITS,
         check: checkField({
           poly,

@@ -67,7 +67,8 @@ test('bits of a check are lively, those of a slow count and still ones are not',
 
 test('noise is harder to foretell than a counter, and is what a check byte looks like', () => {
   const some = rows(() => 0);
-  expect(noiseOf(some, 1)).toBeGreaterThan(5 * noiseOf(some, 2));
+  const byte = (b: number) => ({ start: 8 * b, length: 8, byteOrder: 'little' as const });
+  expect(noiseOf(some, byte(1))).toBeGreaterThan(5 * noiseOf(some, byte(2)));
   expect(hasNoiseByte(some)).toBe(true);
   const quiet = rowsOf({ id: 1, length: 4, frames: 300, fill: (p, i) => p.fill(i >> 4) });
   expect(hasNoiseByte(quiet)).toBe(false);
