@@ -42,21 +42,24 @@ async function measure(frames: number): Promise<void> {
     await prepare(folder, frames);
     const opened: number[] = [];
     const bare: number[] = [];
+    const used: number[] = [];
     await bareFrames(browser);
     for (let k = 1; k <= OPENINGS; k++) {
       const server = await started(folder);
       try {
         bare.push(await bareSheet(browser, server.url));
+        const before = await server.used();
         const { page, seconds } = await open(browser, server.url);
         opened.push(seconds);
-        if (k === OPENINGS) await moves(page);
+        used.push((await server.used()) - before);
+        if (k === OPENINGS) await moves(browser, page);
         await page.close();
       } finally {
         await server.stop();
       }
     }
     console.log(
-      `from opening the sheet until the whole recording is drawn, server started afresh each time: ${opened.map((s) => s.toFixed(2)).join(', ')} s (target ≤ 2); the sheet of the build, without any recording, just before: ${bare.map((s) => s.toFixed(2)).join(', ')} s`,
+      `from opening the sheet until the whole recording is drawn, server started afresh each time: ${opened.map((s) => s.toFixed(2)).join(', ')} s (target ≤ 2); the sheet of the build, without any recording, just before: ${bare.map((s) => s.toFixed(2)).join(', ')} s; processor time of the server meanwhile: ${used.map((s) => s.toFixed(2)).join(', ')} s`,
     );
   } finally {
     await browser.close();
@@ -82,10 +85,17 @@ async function prepare(folder: string, frames: number): Promise<void> {
   );
 }
 
+interface Server {
+  url: string;
+  /** Processor time since the server was started, seconds. */
+  used: () => Promise<number>;
+  stop: () => Promise<void>;
+}
+
 /** The server in a process of its own, as `bywright open` is one. */
-async function started(folder: string): Promise<{ url: string; stop: () => Promise<void> }> {
+async function started(folder: string): Promise<Server> {
   const child = spawn(process.execPath, [fileURLToPath(import.meta.url), 'serve', folder], {
-    stdio: ['ignore', 'pipe', 'inherit'],
+    stdio: ['ignore', 'pipe', 'inherit', 'ipc'],
   });
   const url = await new Promise<string>((resolve, reject) => {
     child.stdout.once('data', (data: Buffer) => resolve(data.toString().trim()));
@@ -94,6 +104,11 @@ async function started(folder: string): Promise<{ url: string; stop: () => Promi
   const ended = new Promise<void>((resolve) => child.once('exit', () => resolve()));
   return {
     url,
+    used: () =>
+      new Promise((resolve) => {
+        child.once('message', (seconds) => resolve(Number(seconds)));
+        child.send('used');
+      }),
     stop: async () => {
       child.kill();
       await ended;
@@ -103,6 +118,10 @@ async function started(folder: string): Promise<{ url: string; stop: () => Promi
 
 async function serve(folder: string): Promise<void> {
   const { url } = await startServer(folder);
+  process.on('message', () => {
+    const { user, system } = process.cpuUsage();
+    process.send?.((user + system) / 1e6);
+  });
   console.log(url);
 }
 
@@ -146,7 +165,7 @@ async function bareFrames(browser: Browser): Promise<void> {
 }
 
 /** Zoom to single frames and back, drag, and keys, with two signals drawn; times as the page itself sees them. */
-async function moves(page: Page): Promise<void> {
+async function moves(browser: Browser, page: Page): Promise<void> {
   const select = page.getByLabel('Draw a signal');
   for (const name of ['slow', 'noisy']) {
     const option = page.locator('.lane-choice option', { hasText: name }).first();
@@ -160,6 +179,7 @@ async function moves(page: Page): Promise<void> {
   const [x, y] = [box.x + box.width * 0.4, box.y + box.height * 0.6];
   await page.mouse.move(x, y);
   const all: Times = { gaps: [], inputs: [] };
+  await browser.startTracing(page, { categories: ['toplevel', 'devtools.timeline'] });
   const phase = async (words: string, work: () => Promise<void>) => {
     await record(page);
     await work();
@@ -201,6 +221,34 @@ async function moves(page: Page): Promise<void> {
   await phase('wheel, further until all of it', () => wheel(100, 60));
   console.log(`closest look ${(seen * 1000).toFixed(1)} ms wide`);
   tell('all of them', all);
+  const pieces = workOf(
+    JSON.parse((await browser.stopTracing()).toString()) as { traceEvents: TraceEvent[] },
+  );
+  console.log(
+    `the page's own work, processor time of each piece of its main thread, whatever else the machine does: ${distribution(pieces)}`,
+  );
+}
+
+/** Of the trace that Chromium writes; times in microseconds, `tdur` that of the processor. */
+interface TraceEvent {
+  name: string;
+  pid: number;
+  tid: number;
+  tdur?: number;
+  args?: { name?: string };
+}
+
+/** Milliseconds of each piece of work of the main threads of pages that took half a millisecond or more. */
+function workOf({ traceEvents }: { traceEvents: TraceEvent[] }): number[] {
+  const main = new Set(
+    traceEvents
+      .filter(({ name, args }) => name === 'thread_name' && args?.name === 'CrRendererMain')
+      .map(({ pid, tid }) => `${pid} ${tid}`),
+  );
+  return traceEvents
+    .filter(({ name, pid, tid }) => /RunTask$/.test(name) && main.has(`${pid} ${tid}`))
+    .map(({ tdur = 0 }) => tdur / 1000)
+    .filter((ms) => ms >= 0.5);
 }
 
 interface Times {
@@ -211,15 +259,16 @@ interface Times {
 }
 
 function tell(words: string, { gaps, inputs }: Times): void {
-  const line = (values: number[]) => {
-    const sorted = [...values].sort((a, b) => a - b);
-    const at = (share: number) =>
-      (sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? 0).toFixed(1);
-    return `median ${at(0.5)}, 95 % ${at(0.95)}, worst ${at(1)} ms of ${sorted.length}`;
-  };
   console.log(
-    `${words}: between frames ${line(gaps)}; input to drawn ${line(inputs)} (target: every one < 50)`,
+    `${words}: between frames ${distribution(gaps)}; input to drawn ${distribution(inputs)} (target: every one < 50)`,
   );
+}
+
+function distribution(values: number[]): string {
+  const sorted = [...values].sort((a, b) => a - b);
+  const at = (share: number) =>
+    (sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? 0).toFixed(1);
+  return `median ${at(0.5)}, 95 % ${at(0.95)}, worst ${at(1)} ms of ${sorted.length}`;
 }
 
 async function record(page: Page): Promise<void> {

@@ -13,21 +13,20 @@ import type { CueWork } from './useCues.ts';
 
 interface CueEditorProps {
   axis: TimeAxis;
+  /** The stretch that was marked last, as often as one is. */
+  marked: { startS: number; endS: number } | null;
   reply: CuesReply;
   work: CueWork;
 }
 
-export function CueEditor({ axis, reply, work }: CueEditorProps) {
+export function CueEditor({ axis, marked, reply, work }: CueEditorProps) {
   useRest(axis);
   const [draft, setDraft] = useState<Draft | null>(null);
   const place = useRef<HTMLDivElement>(null);
-  const { mark } = axis;
   // A finished mark is a new cue that only lacks its name.
   useEffect(() => {
-    if (mark?.endS == null) return;
-    const [startS, endS] = [mark.startS, mark.endS];
-    setDraft({ cue: null, name: '', startS, endS, sheet: work.sheetForNew() });
-  }, [mark?.startS, mark?.endS]);
+    if (marked) setDraft({ cue: null, name: '', ...marked, sheet: work.sheetForNew() });
+  }, [marked]);
   const close = () => {
     setDraft(null);
     axis.mark = null;

@@ -19,8 +19,8 @@ export function FrameList({ axis }: { axis: TimeAxis }) {
   if (!time || to - from > MOST)
     return (
       <p class="quiet">
-        {time ? `${to - from} frames here` : 'Thousands of frames here'}: from {MOST} down they are listed. Go
-        closer.
+        {time ? `${to - from} frames here` : 'More frames here than can be listed'}: from {MOST} down they are
+        listed. Go closer.
       </p>
     );
   if (from === to)

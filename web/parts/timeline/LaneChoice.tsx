@@ -1,5 +1,5 @@
 /** Which signals are drawn: chosen from the dictionaries, or any field by its place. */
-import { useId, useState } from 'preact/hooks';
+import { useEffect, useId, useState } from 'preact/hooks';
 import type { BuildReply, DictionaryReply } from '../../../src/server/api.ts';
 import { useReply } from '../../data/use.ts';
 import type { Lane } from './data.ts';
@@ -97,11 +97,10 @@ function Signals({ id, buses, add }: { id: string; buses: Bus[]; add: (lane: Lan
 
 function Dictionary({ bus, found }: { bus: Bus; found: (lanes: Lane[]) => void }) {
   const reply = useReply<DictionaryReply>(`/api/dictionary/${encodeURIComponent(bus.name)}`);
-  const [seen, setSeen] = useState('');
-  if (reply.state === 'here' && reply.value.hash !== seen) {
-    setSeen(reply.value.hash);
-    found(reply.value.dictionary === null ? [] : lanesOf(reply.value.dictionary, bus));
-  }
+  const value = reply.state === 'here' ? reply.value : null;
+  useEffect(() => {
+    if (value !== null) found(value.dictionary === null ? [] : lanesOf(value.dictionary, bus));
+  }, [value]);
   return null;
 }
 

@@ -36,6 +36,10 @@ export function WholeRecording({ number, capture, build, drawn }: WholeRecording
   useEffect(() => {
     if (isThere || axis.error) drawn();
   }, [isThere, axis.error]);
+  const [marked, setMarked] = useState<{ startS: number; endS: number } | null>(null);
+  const onMarked = () => {
+    if (axis.mark?.endS != null) setMarked({ startS: axis.mark.startS, endS: axis.mark.endS });
+  };
   const edgeMoved = ({ file, index, ...cue }: AxisCue) => {
     const { name, startS, endS, level, note } = cue;
     const moved = {
@@ -65,12 +69,14 @@ export function WholeRecording({ number, capture, build, drawn }: WholeRecording
           </>
         }
       >
-        <Timeline number={number} axis={axis} marked={() => axis.changed()} edgeMoved={edgeMoved} />
+        <Timeline number={number} axis={axis} marked={onMarked} edgeMoved={edgeMoved} />
         <FrameList axis={axis} />
       </Section>
       {isThere && (
         <Section title="Cues">
-          <Answered reply={reply}>{(value) => <CueEditor axis={axis} reply={value} work={work} />}</Answered>
+          <Answered reply={reply}>
+            {(value) => <CueEditor axis={axis} marked={marked} reply={value} work={work} />}
+          </Answered>
         </Section>
       )}
     </>

@@ -2,7 +2,7 @@
 import { figure } from '../../words.ts';
 import type { AxisCue, TimeAxis } from './axis.ts';
 import { CUE_ROW, drawCues } from './drawCues.ts';
-import { drawLane, rangeOf, valueAt } from './drawLane.ts';
+import { drawLane, rangeOf, valueAt, valuesOf } from './drawLane.ts';
 import { drawFrames, drawRate, framesSeen, mostOf } from './drawRate.ts';
 import { dimension, label, type Paper, rule } from './paper.ts';
 import { lengthText, ticksOf, timeText, widthOf } from './span.ts';
@@ -81,8 +81,9 @@ export function drawWindow(paper: Paper, axis: TimeAxis, rows: Map<AxisCue, numb
     if (best !== null && data.whole !== null) {
       const range = rangeOf(data.whole, lane);
       drawLane(paper, best, lane, view, range, { top: top + 16, height: FIELD_LANE - 20 });
-      label(paper, figure(range.high), width - 3, top + 13, tones.soft, 'right');
-      label(paper, figure(range.low), width - 3, top + FIELD_LANE - 4, tones.soft, 'right');
+      const real = valuesOf(data.whole, lane);
+      if (real) label(paper, figure(real.high), width - 3, top + 13, tones.soft, 'right');
+      if (real) label(paper, figure(real.low), width - 3, top + FIELD_LANE - 4, tones.soft, 'right');
     }
     const value = best === null || cursorS === null ? null : valueAt(best, lane, cursorS);
     const now = value === null ? '' : ` = ${figure(value)}${lane.unit ? ` ${lane.unit}` : ''}`;

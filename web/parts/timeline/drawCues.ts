@@ -31,7 +31,11 @@ export function drawCues(paper: Paper, axis: TimeAxis, rows: Map<AxisCue, number
   const { context, width, tones } = paper;
   const { view, mark, moving } = axis;
   const x = placer(view, width);
-  for (const [cue, row] of rows) {
+  // From the last to the first, so that a name knows how much room there is before the next bracket of its row.
+  const nextOf: number[] = [];
+  for (const [cue, row] of [...rows].reverse()) {
+    const end = Math.min(width, nextOf[row] ?? width);
+    nextOf[row] = x(cue.startS);
     const shown = moving && same(moving, cue) ? moving : cue;
     const [a, b] = [x(shown.startS), x(shown.endS)];
     if (Math.max(a, b) < -1 || Math.min(a, b) > width + 1) continue;
@@ -42,7 +46,7 @@ export function drawCues(paper: Paper, axis: TimeAxis, rows: Map<AxisCue, number
     context.lineWidth = 1;
     const left = Math.max(2, Math.min(a, b) + 2);
     const text = cue.level === undefined ? cue.name : `${cue.name}, ${cue.level}`;
-    const room = Math.min(width, Math.max(a, b, left + 14)) - left;
+    const room = end - 4 - left;
     context.fillStyle = isChosen ? tones.accent : tones.ink;
     context.fillText(fitted(paper, text, room), left, row * CUE_ROW + 11);
   }

@@ -4,12 +4,18 @@ import { type Box, firstAt } from './drawRate.ts';
 import type { Paper } from './paper.ts';
 import type { Span } from './span.ts';
 
-/** Physical least and greatest value that the lane shows, with a little air; the same at any zoom. */
-export function rangeOf({ head }: LaneData, { scale, offset }: Lane): { low: number; high: number } {
-  const { low, high } = head.range ?? { low: 0, high: 1 };
-  const [a, b] = [low * scale + offset, high * scale + offset].sort((x, y) => x - y) as [number, number];
-  const air = a === b ? Math.abs(a) * 0.1 || 1 : (b - a) * 0.06;
-  return { low: a - air, high: b + air };
+/** Physical least and greatest value of the whole recording; null where no frame has the field. */
+export function valuesOf({ head }: LaneData, { scale, offset }: Lane): { low: number; high: number } | null {
+  if (head.range === null) return null;
+  const ends = [head.range.low * scale + offset, head.range.high * scale + offset];
+  return { low: Math.min(...ends), high: Math.max(...ends) };
+}
+
+/** What the lane shows: all values with a little air; the same at any zoom. */
+export function rangeOf(data: LaneData, lane: Lane): { low: number; high: number } {
+  const { low, high } = valuesOf(data, lane) ?? { low: 0, high: 1 };
+  const air = low === high ? Math.abs(low) * 0.1 || 1 : (high - low) * 0.06;
+  return { low: low - air, high: high + air };
 }
 
 export function drawLane(
@@ -33,11 +39,16 @@ export function drawLane(
     const to = Math.min(low.length, Math.ceil((view.to - head.start) / head.cellS));
     const wide = Math.max(1, head.cellS * scale);
     context.fillStyle = tones.ink;
+    // Where the cell before ended: a jump between two cells is drawn, a cell without a frame (not a number) is a gap.
+    let [above, below] = [Number.NaN, Number.NaN];
     for (let i = from; i < to; i++) {
       const [a, b] = [y(low[i] as number), y(high[i] as number)];
-      // A cell without a frame is not a number, and neither is what follows from it.
+      let [top, foot] = a < b ? [a, b] : [b, a];
+      const [least, greatest] = [top, foot];
+      if (below < top) top = below;
+      if (above > foot) foot = above;
+      [above, below] = [least, greatest];
       if (Number.isNaN(a)) continue;
-      const [top, foot] = a < b ? [a, b] : [b, a];
       context.fillRect((head.start + i * head.cellS - view.from) * scale, top - 0.5, wide, foot - top + 1);
     }
     return;
