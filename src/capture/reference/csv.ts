@@ -23,6 +23,8 @@ export interface CsvOptions {
 
 /** Rows that the guesses look at. */
 const SAMPLE = 200;
+/** More than any logger writes; columns are compared with each other. */
+const MOST_COLUMNS = 1000;
 
 /**
  * Delimiter (comma, semicolon, tab), decimal sign, header and form of the times are inferred. Empty cells and text among
@@ -47,6 +49,15 @@ export function readReferenceCsv(text: string, options: CsvOptions = {}): Refere
   }
   const hasHeader = first.every((c) => !isValue(c.text, number)) && first.some((c) => c.text !== '');
   const width = first.length;
+  if (width > MOST_COLUMNS) {
+    problems.error(
+      first[0]?.line ?? 1,
+      1,
+      `${width} columns`,
+      `at most ${MOST_COLUMNS}; leave out those that are not needed`,
+    );
+    return none('too many columns');
+  }
   const headers = Array.from({ length: width }, (_, c) =>
     hasHeader ? (first[c]?.text ?? '') : `column ${c + 1}`,
   );
@@ -242,7 +253,8 @@ function values(
 
 function numberIn(cell: string, decimal: '.' | ','): number {
   const text = decimal === ',' ? cell.replace(',', '.') : cell;
-  return /^[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?$/i.test(text) ? Number(text) : Number.NaN;
+  const value = /^[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?$/i.test(text) ? Number(text) : Number.NaN;
+  return Number.isFinite(value) ? value : Number.NaN;
 }
 
 function isValue(text: string, number: (cell: string) => number): boolean {

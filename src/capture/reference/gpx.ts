@@ -264,7 +264,8 @@ function localName(name: string): string {
 }
 
 function plain(text: string): number {
-  return /^[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?$/i.test(text) ? Number(text) : Number.NaN;
+  const value = /^[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?$/i.test(text) ? Number(text) : Number.NaN;
+  return Number.isFinite(value) ? value : Number.NaN;
 }
 
 function coordinate(text: string, limit: number): number {

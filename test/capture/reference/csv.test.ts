@@ -132,3 +132,13 @@ describe('delimited text', () => {
     );
   });
 });
+
+test('a line of thousands of columns is refused at once, with what would be right', () => {
+  const { series, problems } = readReferenceCsv(`time [s],a${',b'.repeat(9000)}\n0,1\n1,2\n`);
+  expect(series).toEqual([]);
+  expect(problems.at(-1)).toMatchObject({
+    line: 1,
+    found: '9002 columns',
+    expected: expect.stringContaining('at most 1000'),
+  });
+});

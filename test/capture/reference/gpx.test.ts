@@ -96,3 +96,11 @@ describe('a GPX track', () => {
     expect(readGpx('').problems.map((p) => p.found)).toContain('no track points (trkpt)');
   });
 });
+
+test('a number beyond what a number can hold is none', () => {
+  const more = (v: string) => `<extensions><x:speed>${v}</x:speed></extensions>`;
+  const text = track(
+    point(50, 7, at(0), more('1e999')) + point(50, 7.1, at(1), more('4')) + point(50, 7.2, at(2), more('5')),
+  );
+  expect([...(readGpx(text).series[0]?.value ?? [])]).toEqual([Number.NaN, 4, 5]);
+});
