@@ -3,6 +3,9 @@ import { formatId } from '../can/frame.ts';
 import type { Senders } from '../findings/index.ts';
 import { counted, printLine, printTable } from './print.ts';
 
+/** From here on a message is said to belong to its group. */
+const SURE = 0.9;
+
 export function sendersTable(senders: Senders): void {
   const named = namesOf(senders);
   const { groups, units, limit } = senders;
@@ -19,20 +22,30 @@ export function sendersTable(senders: Senders): void {
   if (limit) printLine(limit.reason);
   if (several.length > 0) {
     printLine('\nSent from one clock');
-    printTable(
-      ['probability', 'timer ms', 'messages, with period and phase in ms'],
-      several.map((g) => [
-        g.probability.toFixed(2),
-        g.tickMs === null ? '–' : String(g.tickMs),
-        g.messages
-          .map((i, k) => `${named(i)} (${period(senders, i)}, ${phase(g.phaseMs[k] ?? null)})`)
-          .join(' '),
-      ]),
-    );
+    for (const g of several) {
+      const timer = g.tickMs === null ? '' : `, all on ticks of ${g.tickMs} ms`;
+      // What belongs as surely as the surest, and what only may.
+      const surest = Math.max(...g.belongs);
+      const sure = (k: number) => (g.belongs[k] as number) >= Math.min(SURE, surest - 0.1);
+      const least = Math.min(...g.belongs.filter((_, k) => sure(k)));
+      printLine(`  probability ${least.toFixed(2)}${timer}`);
+      const items = g.messages.map(
+        (i, k) => `${named(i)} ${period(senders, i)}${phase(g.phaseMs[k] ?? null)}`,
+      );
+      printWrapped(items.filter((_, k) => sure(k)));
+      const perhaps = items.flatMap((item, k) =>
+        sure(k) ? [] : [`${item} (${(g.belongs[k] as number).toFixed(2)})`],
+      );
+      if (perhaps.length > 0) {
+        printLine('    perhaps also, with probability:');
+        printWrapped(perhaps);
+      }
+    }
+    printLine('  Identifier, period in ms, phase in ms after the fastest of its clock.');
   }
   if (alone.length > 0) {
     printLine('\nNo sign of a common sender with another, or not enough to tell');
-    printLine(`  ${alone.flatMap((g) => g.messages.map(named)).join(' ')}`);
+    printWrapped(alone.flatMap((g) => g.messages.map(named)));
   }
   if (senders.follows.length > 0) {
     printLine('\nComes after another');
@@ -58,6 +71,20 @@ export function sendersTable(senders: Senders): void {
   );
 }
 
+/** Items separated by commas, in lines of a terminal's width. */
+function printWrapped(items: readonly string[]): void {
+  let line = '   ';
+  items.forEach((item, k) => {
+    const piece = ` ${item}${k < items.length - 1 ? ',' : ''}`;
+    if (line.length + piece.length > 100) {
+      printLine(line);
+      line = '   ';
+    }
+    line += piece;
+  });
+  printLine(line);
+}
+
 /** Identifiers, with the bus where there are several. */
 function namesOf(senders: Senders): (i: number) => string {
   const buses = new Set(senders.messages.map((m) => m.bus)).size;
@@ -72,6 +99,6 @@ function period(senders: Senders, i: number): string {
 }
 
 function phase(ms: number | null): string {
-  if (ms === null) return 'phase unknown';
-  return `${ms < -0.05 ? '−' : '+'}${Math.abs(ms).toFixed(1)}`;
+  if (ms === null) return '';
+  return ` ${ms < -0.05 ? '−' : '+'}${Math.abs(ms).toFixed(1)}`;
 }

@@ -41,6 +41,31 @@ test('every command has a description, a --help option and an example', () => {
   }
 });
 
+test('find --senders says which messages are sent from one clock, and why the others are not placed', () => {
+  const { code, out, err } = bywright('find', file('senders.csv', twoClocks()), '--senders');
+  expect(code).toBe(0);
+  expect(err).toMatch(/4 of 5 messages placed/);
+  expect(out).toMatch(/4 placed messages from 2 units/);
+  expect(out).toMatch(/100 10 .*, 101 20 /);
+  expect(out).toMatch(/200 10 .*, 201 20 /);
+  expect(out).toMatch(/300: Not enough to tell: 3 frames/);
+});
+
+/** Two units 80 ppm apart with two messages each, and one message that was sent three times. */
+function twoClocks(): string {
+  const frames = [0, 8e-5].flatMap((skew, unit) =>
+    [0.01, 0.02].flatMap((period, k) =>
+      Array.from({ length: 20 / period }, (_, n) => ({
+        t: 0.002 + 0.003 * unit + 0.0005 * k + n * period * (1 + skew),
+        id: `${unit + 1}0${k}`,
+      })),
+    ),
+  );
+  for (const t of [1.2, 7.7, 13.1]) frames.push({ t, id: '300' });
+  frames.sort((a, b) => a.t - b.t);
+  return `t,bus,id,ext,data\n${frames.map(({ t, id }) => `${t.toFixed(6)},0,${id},0,00`).join('\n')}\n`;
+}
+
 test('find prints the form findings/1 and nothing else on standard output', () => {
   const path = file('recording.csv', recording());
   const { code, out } = bywright('find', path, '--json');

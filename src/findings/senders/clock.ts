@@ -94,7 +94,7 @@ export function periodOf(time: Float64Array): number {
 }
 
 /** More than 80 % of gaps near one to three periods, or, where a host bunches frames, 85 % of spans over four gaps near four. */
-function isRegular(time: Float64Array, period: number): boolean {
+export function isRegular(time: Float64Array, period: number): boolean {
   if (!(period > 0.002)) return false;
   let near = 0;
   for (let k = 1; k < time.length; k++) {

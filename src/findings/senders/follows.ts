@@ -2,7 +2,7 @@
  * Messages that come after another: answers to requests, and changes that follow changes. Only delays are looked at, so a
  * common cause of both looks the same: what is found is that B comes after A, not why.
  */
-import { burstFirsts, lowerBound, thinned } from './clock.ts';
+import { burstFirsts, isRegular, lowerBound, periodOf, thinned } from './clock.ts';
 import type { ClockOrNot } from './evidence.ts';
 import type { Recording } from './recordings.ts';
 
@@ -79,7 +79,9 @@ function trainsOf({ times, changes }: Recording, clocks: readonly ClockOrNot[]):
     const paced = seen !== null;
     // Frames of one burst are one event.
     const events = seen?.time ?? burstFirsts(time);
-    if (events.length >= FEWEST)
+    // Too few frames for a clock, but at a pace: a steady distance to another such message means nothing.
+    const steady = seen === null && isRegular(events, periodOf(events));
+    if (events.length >= FEWEST && !steady)
       trains.push({ message, kind: 'frame', time: events, periodS, strayS, paced });
     const changed = changes[message] as Float64Array;
     // Where most frames differ from the one before, a change is nothing to follow.

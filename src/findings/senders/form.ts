@@ -6,7 +6,7 @@ import type { NotPlaced, PairWord, Senders } from './model.ts';
 export interface SenderEvidenceForm {
   units: Senders['units'];
   groups: {
-    messages: { bus: number; id: string; phaseMs: number | null }[];
+    messages: { bus: number; id: string; probability: number; phaseMs: number | null }[];
     probability: number;
     tickMs: number | null;
   }[];
@@ -47,8 +47,12 @@ export function sendersForm(senders: Senders): { senders: string[][]; senderEvid
     senders: senders.groups.map(({ messages }) => messages.map((i) => named(i).id)),
     senderEvidence: {
       units: senders.units,
-      groups: senders.groups.map(({ messages, probability, tickMs, phaseMs }) => ({
-        messages: messages.map((i, k) => ({ ...named(i), phaseMs: rounded(phaseMs[k] ?? null) })),
+      groups: senders.groups.map(({ messages, belongs, probability, tickMs, phaseMs }) => ({
+        messages: messages.map((i, k) => ({
+          ...named(i),
+          probability: rounded(belongs[k] ?? 1) as number,
+          phaseMs: rounded(phaseMs[k] ?? null),
+        })),
         probability: rounded(probability) as number,
         tickMs,
       })),

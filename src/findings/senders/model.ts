@@ -34,7 +34,9 @@ export interface SenderPair {
 
 export interface SenderGroup {
   messages: number[];
-  /** Least probability with which a member belongs to the rest of the group; 1 for a message alone. */
+  /** Probability of each that it belongs to the rest of the group (mean over its pairs); 1 for a message alone. */
+  belongs: number[];
+  /** The least of them. */
   probability: number;
   /** Step of the timer on which all of them fall, where one fits that would not fit by chance. */
   tickMs: number | null;

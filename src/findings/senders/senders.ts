@@ -105,15 +105,14 @@ export function* sendersOf(
   for (; !sample.done; sample = sampler.next()) yield 0.8 + 0.2 * sample.value;
   const { together, counts } = sample.value;
   const limit = limitOf(recordings, parts);
-  const pairs = pairsOf(placed, together, parts, n, limit?.most ?? 1);
+  const most = limit?.most ?? 1;
+  const pairs = pairsOf(placed, together, parts, n, most);
   const groups = pointPartition(together, m).map((group) => {
-    const least = leastBelonging(group, together, m);
-    return groupOf(
-      group.map((k) => placed[k] as number),
-      Math.min(least, group.length > 1 ? (limit?.most ?? 1) : 1),
-      parts,
-      n,
-    );
+    const members = group.map((k) => ({
+      message: placed[k] as number,
+      belongs: group.length > 1 ? Math.min(most, belonging(k, group, together, m)) : 1,
+    }));
+    return groupOf(members, parts, n);
   });
   groups.sort(
     (a, b) => b.messages.length - a.messages.length || (a.messages[0] as number) - (b.messages[0] as number),
@@ -272,15 +271,11 @@ function wordOf(probability: number, errorPpm: number | null, sharedSilences: nu
   return probability > SURE && (clear || sharedSilences > 0) ? 'oneClock' : 'notEnough';
 }
 
-function leastBelonging(group: readonly number[], together: Float64Array, m: number): number {
-  if (group.length < 2) return 1;
-  let least = 1 - LEAST;
-  for (const i of group) {
-    let sum = 0;
-    for (const j of group) if (j !== i) sum += together[i * m + j] as number;
-    least = Math.min(least, sum / (group.length - 1));
-  }
-  return least;
+/** Mean probability of `i` and each other member of its group. */
+function belonging(i: number, group: readonly number[], together: Float64Array, m: number): number {
+  let sum = 0;
+  for (const j of group) if (j !== i) sum += together[i * m + j] as number;
+  return clip(sum / (group.length - 1), LEAST, 1 - LEAST);
 }
 
 function unitsOf(counts: readonly number[], placed: number): Senders['units'] {

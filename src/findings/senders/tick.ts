@@ -8,15 +8,17 @@ const TICKS_MS = [100, 50, 40, 25, 20, 12.5, 10, 8, 5, 4, 2.5, 2];
 /** A step is told where phases fall on it so closely that any phases would do so with no more than this probability. */
 const BY_CHANCE = 0.001;
 
-/** `members`: places in the list of `n` messages. */
+/** `members`: places in the list of `n` messages, with the probability that each belongs. */
 export function groupOf(
-  members: readonly number[],
-  probability: number,
+  members: readonly { message: number; belongs: number }[],
   parts: readonly PairsOfRecording[],
   n: number,
 ): SenderGroup {
-  const messages = [...members].sort((a, b) => a - b);
-  const alone = { messages, probability, tickMs: null, phaseMs: messages.map(() => null) };
+  const sorted = [...members].sort((a, b) => a.message - b.message);
+  const messages = sorted.map(({ message }) => message);
+  const belongs = sorted.map((m) => m.belongs);
+  const probability = belongs.reduce((least, p) => Math.min(least, p), 1);
+  const alone = { messages, belongs, probability, tickMs: null, phaseMs: messages.map(() => null) };
   const part = parts.find(({ clocks }) => messages.every((i) => typeof clocks[i] !== 'string'));
   if (part === undefined || messages.length < 2) return alone;
   const fastest = messages.reduce((best, i) => (period(part, i) < period(part, best) ? i : best));

@@ -81,3 +81,8 @@ test('messages of one task do not count as answers to each other', () => {
   const task = every(0.1, 120, 5e-3, 8);
   expect(followsOf([task, task.map((t) => t + 0.0003), task.map((t) => t + 0.0006)])).toEqual([]);
 });
+
+test('messages at a pace, each too short for a clock, do not follow each other', () => {
+  const slow = [0, 0.2, 0.45, 0.7].map((phase) => every(1, 12, 2e-3, 3).map((t) => t + phase));
+  expect(followsOf(slow)).toEqual([]);
+});
