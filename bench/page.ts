@@ -98,7 +98,7 @@ async function started(folder: string): Promise<Server> {
     stdio: ['ignore', 'pipe', 'inherit', 'ipc'],
   });
   const url = await new Promise<string>((resolve, reject) => {
-    child.stdout.once('data', (data: Buffer) => resolve(data.toString().trim()));
+    child.stdout?.once('data', (data: Buffer) => resolve(data.toString().trim()));
     child.once('exit', () => reject(new Error('the server ended')));
   });
   const ended = new Promise<void>((resolve) => child.once('exit', () => resolve()));
