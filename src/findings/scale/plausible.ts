@@ -64,7 +64,7 @@ const LISTED: Plausible[] = [
 ];
 
 /** How many factors of a tier or plainer there are in a decade, on average, without other units. */
-const PER_DECADE = [3, 8, 11] as const;
+const PER_DECADE: readonly number[] = [3, 8, 11];
 /** Share of accidental hits that is allowed. */
 const ACCIDENT = 0.3;
 
@@ -89,7 +89,7 @@ export function plausibleFactor(
   const middle = Math.sqrt(small * large);
   const others = unit === 'any' ? BETWEEN : (SENT_AS[unit] ?? []);
   for (const tier of [0, 1, 2, 3] as const) {
-    const perDecade = tier < 3 ? (PER_DECADE[tier] as number) : PER_DECADE[2] + 3 * others.length;
+    const perDecade = (PER_DECADE[Math.min(tier, 2)] as number) + (tier < 3 ? 0 : 3 * others.length);
     if (perDecade * decades > ACCIDENT) return null;
     const [first] = (tier < 3 ? LISTED.filter((p) => p.tier === tier) : elsewhere(others))
       .filter(({ factor }) => factor >= small && factor <= large)
