@@ -40,6 +40,11 @@ export function sendersTable(senders: Senders): void {
         printLine('    perhaps also, with probability:');
         printWrapped(perhaps);
       }
+      const addresses = addressesOf(
+        senders,
+        g.messages.filter((_, k) => sure(k)),
+      );
+      if (addresses !== null) printLine(`    source in the identifiers, if they are J1939: ${addresses}`);
     }
     printLine('  Identifier, period in ms, phase in ms after the fastest of its clock.');
   }
@@ -69,6 +74,14 @@ export function sendersTable(senders: Senders): void {
   printLine(
     '\nFrom time stamps alone. One unit can hold two clocks, and one clock can serve several functions; every pair with\ndrift and probability: --json.',
   );
+}
+
+/** Evidence of another kind: the low byte of 29-bit identifiers, which SAE J1939-21 calls source address; null for others. */
+function addressesOf(senders: Senders, group: readonly number[]): string | null {
+  const messages = group.map((i) => senders.messages[i] as Senders['messages'][number]);
+  if (!messages.every((m) => m.extended)) return null;
+  const addresses = new Set(messages.map((m) => (m.id & 0xff).toString(16).toUpperCase().padStart(2, '0')));
+  return [...addresses].sort().join(', ');
 }
 
 /** Items separated by commas, in lines of a terminal's width. */
