@@ -7,11 +7,13 @@ import { type BitField, readBits } from '../can/bits.ts';
 import type { CheckField } from '../can/check.ts';
 import { type ConstantCase, constantCase, type SettledConstant, settleConstants } from './checkConstant.ts';
 import { agreeing, beyond, commonest, type OpenCheck } from './checkModel.ts';
+import { profileOf } from './checkProfile.ts';
 import { AGREEING_SHARE, type CheckSearch, DISTINCT_LIMIT, NEEDED_BITS, searchCheck } from './checkSearch.ts';
 import { bytesOfField } from './covers.ts';
 import { differenceSpace, type KnownCrc } from './crcSolve.ts';
 import type { FoundCheck, FoundCounter } from './model.ts';
 import { distinctRows, type MessageRows } from './rows.ts';
+
 import { counted, hexOf, placeHead, placeWords, several } from './words.ts';
 
 export interface CheckResult {
@@ -171,7 +173,9 @@ function finished(
   const { rows } = search;
   const agree = agreeing(rows, model.field, model.counter);
   if (agree < AGREEING_SHARE * rows.count) return null;
-  const { field, rank, bits, rivals = [] } = model;
+  const profile = profileOf(model.field, search.counters);
+  const named = profile ? { ...model, field: profile.field } : model;
+  const { field, rank, bits, rivals = [] } = named;
   const distinct =
     search.distinct < DISTINCT_LIMIT ? counted(search.distinct) : `more than ${counted(DISTINCT_LIMIT)}`;
   const evidence = [
@@ -181,9 +185,11 @@ function finished(
     },
     { text: constantText },
   ];
+  if (profile) evidence.push({ text: `Laid out as ${profile.standard}. ${profile.text}` });
   if (rivals.length > 0) evidence.push({ text: rivalText(rivals) });
   const sure = (agree / rows.count) * (1 - 2 ** -Math.min(bits - PRIOR_BITS, 20));
-  return { ...field, standard, probability: sure / (1 + rivals.length), evidence };
+  const name = profile?.standard ?? standard;
+  return { ...field, standard: name, probability: sure / (1 + rivals.length), evidence };
 }
 
 function rivalText(rivals: readonly CheckField[]): string {

@@ -46,31 +46,36 @@ export function fitted(values: Uint32Array, width: number, steps: Steps): Fit {
   const repeats = repeatsOf(values, steps);
   const whole = counting(values, steps, { step, skip: [], repeats, cycle: 2 ** width, place: null });
   if (whole.wrong === 0) return whole;
-  const skip = neverTaken(values, width);
-  const circle = skip && circleOf(width, step, skip);
-  if (!skip || !circle) return whole;
-  const short = counting(values, steps, { step, skip, repeats, ...circle });
-  return short.wrong < whole.wrong ? short : whole;
+  let best = whole;
+  for (const skip of neverTaken(values, width)) {
+    const circle = circleOf(width, step, skip);
+    if (!circle) continue;
+    const short = counting(values, steps, { step, skip, repeats, ...circle });
+    if (short.wrong < best.wrong) best = short;
+  }
+  return best;
 }
 
-/** Values that a field never takes, where they are few enough to be skipped ones; null where there are none or many. */
-function neverTaken(values: Uint32Array, width: number): number[] | null {
+/** Values that a field never takes, below and above all others, and then with those between, where they are few. */
+function neverTaken(values: Uint32Array, width: number): number[][] {
   const size = 2 ** width;
   const seen = new Uint8Array(size);
   for (const v of values) seen[v] = 1;
+  const low = seen.indexOf(1);
+  const high = seen.lastIndexOf(1);
   const most = width > 8 ? MOST_SKIPPED : Math.min(0.4 * size, size - SHORTEST_CYCLE);
-  const skip: number[] = [];
-  let inside = 0;
-  let low = 0;
-  while (low < size && !seen[low]) low++;
-  let high = size - 1;
-  while (high > low && !seen[high]) high--;
+  const ends: number[] = [];
+  const between: number[] = [];
   for (let v = 0; v < size; v++) {
     if (seen[v]) continue;
-    if (skip.push(v) > most) return null;
-    if (v > low && v < high && ++inside > MOST_SKIPPED_INSIDE) return null;
+    if (v < low || v > high) ends.push(v);
+    else if (between.length <= MOST_SKIPPED_INSIDE) between.push(v);
   }
-  return skip.length > 0 ? skip : null;
+  const choices = [ends];
+  // In a short recording values between may only not have been met.
+  if (between.length > 0 && between.length <= MOST_SKIPPED_INSIDE)
+    choices.push([...ends, ...between].sort((a, b) => a - b));
+  return choices.filter((skip) => skip.length > 0 && skip.length <= most);
 }
 
 /** Of a wide field, and between values that are taken: more than that looks like pages, not like a counter. */
