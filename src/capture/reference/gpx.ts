@@ -59,6 +59,13 @@ export function readGpx(text: string): ReferenceRead {
       ? [build('altitude', 'm', asTold(kept, timeOf, 'altitude'))]
       : []),
   ].filter((s) => s.timeS.length > 0);
+  if (series.length === 0)
+    problems.error(
+      0,
+      0,
+      'no two track points that follow each other',
+      'points at most 10 s apart, or points that hold a speed',
+    );
   const how = speedTold ? 'speed as the receiver gave it' : 'speed from the distance between points';
   return {
     series,

@@ -104,3 +104,11 @@ test('a number beyond what a number can hold is none', () => {
   );
   expect([...(readGpx(text).series[0]?.value ?? [])]).toEqual([Number.NaN, 4, 5]);
 });
+
+test('a single point without speed or altitude is refused with a reason', () => {
+  const text =
+    '<gpx><trk><trkseg><trkpt lat="50" lon="7"><time>2026-05-12T09:30:00Z</time></trkpt></trkseg></trk></gpx>';
+  const { series, problems } = readGpx(text);
+  expect(series).toEqual([]);
+  expect(problems.at(-1)).toMatchObject({ found: expect.stringContaining('no two track points') });
+});
