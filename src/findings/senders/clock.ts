@@ -2,7 +2,8 @@
  * What the stamps of one message say of the clock it is sent from: period, a line through its phases, its lower envelope
  * (waiting for the bus and the host only ever make a stamp late) and when it was silent.
  */
-import { clip, medianInPlace, type PhaseLine, phaseLine, wrap } from './line.ts';
+import { type PhaseLine, phaseLine } from './line.ts';
+import { clip, medianInPlace, wrap } from './robust.ts';
 
 export interface Clock {
   /** Stamps of the message, or of the first frame of each burst; seconds, rising. */

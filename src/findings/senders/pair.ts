@@ -3,7 +3,8 @@
  * falls on a tick, and silences that both share. Measured directly between the two, not against nominal periods.
  */
 import { type Clock, lowerBound, type Silence, thinned } from './clock.ts';
-import { autocorrelation, clip, clippedRms, medianInPlace, phaseLine, robustLine, wrap } from './line.ts';
+import { phaseLine } from './line.ts';
+import { autocorrelation, clip, clippedRms, medianInPlace, robustLine, wrap } from './robust.ts';
 
 export interface PairEvidence {
   /** Drift of the phase difference in ppm and its standard error; null where the periods have no common beat. */

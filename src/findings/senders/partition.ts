@@ -2,7 +2,7 @@
  * Which messages belong together, as a distribution: partitions are sampled in proportion to how well they fit the
  * evidence of all pairs. Deterministic: the dice start from a fixed seed.
  */
-import { clip } from './line.ts';
+import { clip } from './robust.ts';
 
 export interface PartitionSample {
   /** Share of the sampled partitions in which i and j are together, Float64[n × n]. */

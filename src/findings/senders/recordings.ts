@@ -2,7 +2,7 @@
 import { groupByMessage } from '../../capture/select.ts';
 import type { Capture } from '../../capture/store.ts';
 import { sessionsOf } from '../rows.ts';
-import { medianInPlace } from './line.ts';
+import { medianInPlace } from './robust.ts';
 
 export interface MessageKey {
   bus: number;

@@ -5,14 +5,15 @@
 import { formatId } from '../../can/frame.ts';
 import type { Capture } from '../../capture/store.ts';
 import { inSteps, type StepOptions } from '../steps.ts';
-import { several } from '../words.ts';
-import { EVENTS_NEEDED } from './clock.ts';
-import { type ClockOrNot, oddsOf, type PairsOfRecording, pairSteps } from './evidence.ts';
+import { oddsOf, type PairsOfRecording, pairSteps } from './evidence.ts';
 import { type Follow, followSteps } from './follows.ts';
-import { clip, medianInPlace } from './line.ts';
-import type { NotPlaced, PairWord, SenderMessage, SenderPair, Senders } from './model.ts';
+
+import { listedMessage, setAside } from './listed.ts';
+import type { Senders } from './model.ts';
+import { CLEAR_PPM, LEAST, pairsOf } from './pairWords.ts';
 import { pointPartition, samplePartitions } from './partition.ts';
 import { type MessageKey, type Recording, recordingsOf } from './recordings.ts';
+import { clip, medianInPlace } from './robust.ts';
 import { groupOf } from './tick.ts';
 
 export interface SenderOptions {
@@ -27,10 +28,6 @@ export class DuplicateMessageError extends Error {
 
 /** Evidence of several recordings of one car counts count^−0.3 of its sum: they are not independent. */
 const RECORDINGS_POWER = 0.3;
-/** Pairs whose drift is known no better than this, in ppm, cannot be told apart by it. */
-const CLEAR_PPM = 5;
-const SURE = 0.9;
-const NO_SIGN = 0.1;
 
 /**
  * Senders of a capture. Gives the rest of the program a turn now and then.
@@ -134,49 +131,6 @@ function sameFollow(a: Follow, b: Follow): boolean {
   return a.effect === b.effect && a.by === b.by;
 }
 
-function listedMessage(
-  message: MessageKey,
-  i: number,
-  recordings: readonly Recording[],
-  parts: readonly PairsOfRecording[],
-  follows: readonly Follow[],
-  all: readonly MessageKey[],
-): SenderMessage {
-  const frames = recordings.reduce((sum, r) => sum + (r.times[i] as Float64Array).length, 0);
-  const clocks = parts.map(({ clocks }) => clocks[i] as ClockOrNot);
-  const clock = clocks.find((c) => typeof c !== 'string');
-  const listed: SenderMessage = {
-    ...message,
-    frames,
-    periodMs: clock === undefined || typeof clock === 'string' ? null : 1000 * clock.fittedS,
-    notPlaced: null,
-    reason: null,
-  };
-  const caller = follows.find((f) => f.effect === i && f.copiesPace);
-  if (clock === undefined) setAside(listed, clocks.includes('notRegular') ? 'notRegular' : 'tooFew');
-  else if (caller !== undefined) {
-    const { id, extended } = all[caller.cause] as MessageKey;
-    setAside(listed, 'answers', formatId(id, extended), caller);
-  }
-  return listed;
-}
-
-function setAside(message: SenderMessage, why: NotPlaced, caller = '', follow?: Follow): void {
-  message.notPlaced = why;
-  message.reason = {
-    tooFew: `Not enough to tell: ${several(message.frames, 'frame')}, and no clock shows in fewer than ${EVENTS_NEEDED}; record for longer.`,
-    notRegular:
-      'Not enough to tell: it is not sent at a regular pace, so its stamps follow events rather than a clock.',
-    answers: `It comes after ${caller}, by ${ms(follow?.delayS)} ± ${ms(follow?.jitterS)} ms, and takes its pace from it: its stamps show the clock of ${caller}, not of its own sender.`,
-    nothingEitherWay:
-      'Not enough to tell: its period has no common beat with another message, and it shares no silence; switch the ignition off and on while recording.',
-  }[why];
-}
-
-function ms(seconds = 0): string {
-  return (1000 * seconds).toFixed(1);
-}
-
 /** Evidence of all pairs over all recordings, ln odds, Float64[n × n]. */
 function joined(n: number, parts: readonly PairsOfRecording[]): Float64Array {
   const sum = new Float64Array(n * n);
@@ -229,46 +183,6 @@ function limitOf(recordings: readonly Recording[], parts: readonly PairsOfRecord
     };
   }
   return null;
-}
-
-function pairsOf(
-  placed: readonly number[],
-  together: Float64Array,
-  parts: readonly PairsOfRecording[],
-  n: number,
-  most: number,
-): SenderPair[] {
-  const pairs: SenderPair[] = [];
-  const m = placed.length;
-  for (let x = 0; x < m; x++) {
-    for (let y = x + 1; y < m; y++) {
-      const a = Math.min(placed[x] as number, placed[y] as number);
-      const b = Math.max(placed[x] as number, placed[y] as number);
-      const all = parts.flatMap((part) => part.pairs.get(a * n + b) ?? []);
-      const drift = all.find((e) => e.drift !== null)?.drift ?? null;
-      const sharedSilences = all.reduce((sum, e) => sum + e.sharedSilences, 0);
-      const probability = clip(together[x * m + y] as number, LEAST, Math.min(most, 1 - LEAST));
-      pairs.push({
-        a,
-        b,
-        probability,
-        word: wordOf(probability, drift?.errorPpm ?? null, sharedSilences),
-        driftPpm: drift?.ppm ?? null,
-        errorPpm: drift?.errorPpm ?? null,
-        sharedSilences,
-      });
-    }
-  }
-  return pairs.sort((p, q) => p.a - q.a || p.b - q.b);
-}
-
-/** No sampled share is stated as certain. */
-const LEAST = 0.005;
-
-function wordOf(probability: number, errorPpm: number | null, sharedSilences: number): PairWord {
-  const clear = errorPpm !== null && errorPpm <= CLEAR_PPM;
-  if (probability < NO_SIGN) return 'noSign';
-  return probability > SURE && (clear || sharedSilences > 0) ? 'oneClock' : 'notEnough';
 }
 
 /** Mean probability of `i` and each other member of its group. */

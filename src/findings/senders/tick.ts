@@ -1,8 +1,8 @@
 /** The timer of a group: phases of its messages against its fastest one, and the step on which they all fall. */
 import type { Clock } from './clock.ts';
 import type { PairsOfRecording } from './evidence.ts';
-import { wrap } from './line.ts';
 import type { SenderGroup } from './model.ts';
+import { wrap } from './robust.ts';
 
 const TICKS_MS = [100, 50, 40, 25, 20, 12.5, 10, 8, 5, 4, 2.5, 2];
 /** A step is told where phases fall on it so closely that any phases would do so with no more than this probability. */

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { phaseLine, wrap } from '../../../src/findings/senders/line.ts';
+import { phaseLine } from '../../../src/findings/senders/line.ts';
+import { wrap } from '../../../src/findings/senders/robust.ts';
 import { random } from '../traffic.ts';
 
 const SEARCH = { lengthS: 120, aroundPpm: 0, withinPpm: 300, stampS: 0 };
