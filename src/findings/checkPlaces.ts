@@ -21,7 +21,7 @@ export const WIDEST = 32;
 export const HALF_BYTE_BITS = 6;
 export const ANYWHERE_BITS = 12;
 /** Up to so many fields are all given. */
-const FEW = 100;
+const FEW = 300;
 const ALL_COVERS = 99;
 /** All other bytes, those on one side of the field, the same in reverse or with a byte or two after them. */
 const USUAL_COVERS = 5;

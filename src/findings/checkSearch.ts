@@ -124,10 +124,11 @@ function worthSayingOf({ rows, places, flips }: Message): (place: CheckPlace) =>
 }
 
 /** Four bits side by side, none of the counter's, that flip in nearly a third of all steps or more. */
-function hasNoisyRun({ flips, free }: Message): boolean {
+function hasNoisyRun({ rows, flips, free }: Message): boolean {
+  const least = NOISY_SHARE - 0.5 / Math.sqrt(rows.count);
   let run = 0;
   for (let bit = 0; bit < flips.length; bit++) {
-    run = free([bit]) && (flips[bit] as number) >= NOISY_SHARE ? run + 1 : 0;
+    run = free([bit]) && (flips[bit] as number) >= least ? run + 1 : 0;
     if (run >= NARROWEST) return true;
   }
   return false;
@@ -178,11 +179,13 @@ function attempt(
   const space = differenceSpace(rows.payload, rows.length, frames, groupOf);
   const sure = distinct.length - 1 - space.rank >= Math.max(SPARE_PAYLOADS, space.rank);
   const { lively, free } = message;
-  const others =
+  const places =
     distinct.length < EDGES_FROM
-      ? []
-      : otherPlaces(space, rows.length, { lively, free, edges: sure ? 'grown' : 'any' });
-  const places = [...message.places, ...others];
+      ? message.places.map((place) => ({ ...place, coverBits: PLAIN_COVERS }))
+      : [
+          ...message.places,
+          ...otherPlaces(space, rows.length, { lively, free, edges: sure ? 'grown' : 'any' }),
+        ];
   const crc = solveCrcs(space, rows.length, places, known, needed);
   const { payload, length } = rows;
   const sums = solveSums(payload, length, movingBits(rows), distinct, groupOf, message.free, needed);
@@ -223,6 +226,8 @@ function flipsOf(place: CheckPlace, flips: Float64Array): number {
 
 /** Of fewer payloads a bit at the edge of a check may be the same in all. */
 const EDGES_FROM = 16;
+/** Then bytes alone are tried, and only the usual arrangements: a wider check has relatives in the unusual ones. */
+const PLAIN_COVERS = 3;
 /** Each agrees by chance once in 256. */
 const SPARE_PAYLOADS = 8;
 
