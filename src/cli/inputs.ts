@@ -23,13 +23,13 @@ export interface CaptureOptions {
 }
 
 /**
- * Reads one capture or several; several are put end to end, a second apart, as recordings of one car.
+ * Reads one capture or several; several are put end to end, a second apart, as recordings of one car (`capture`).
  * What was inferred and what could not be kept is printed on standard error.
  */
 export async function readCaptures(
   paths: readonly string[],
   options: CaptureOptions,
-): Promise<{ capture: Capture; notes: string[] }> {
+): Promise<{ capture: Capture; captures: Capture[]; notes: string[] }> {
   const captures: Capture[] = [];
   const notes: string[] = [];
   for (const path of paths) {
@@ -43,7 +43,8 @@ export async function readCaptures(
     captures.push(read.capture);
     notes.push(...read.notes.map((note) => `${path}: ${note}`));
   }
-  return { capture: captures.length === 1 ? (captures[0] as Capture) : concatenate(captures, 1), notes };
+  const capture = captures.length === 1 ? (captures[0] as Capture) : concatenate(captures, 1);
+  return { capture, captures, notes };
 }
 
 /** A recording that lies in the captures of a build is opened through that build's cache. */

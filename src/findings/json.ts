@@ -1,9 +1,10 @@
 /** Findings as the form `findings/1`, which `bywright find --json` prints (docs/forms.md). */
 import { formatId } from '../can/frame.ts';
 import type { Findings, FoundCheck, FoundCounter, FoundMessage, FoundSignal } from './model.ts';
+import { cuesForm, relationsForm, scalesForm } from './relations/form.ts';
 import { type SenderEvidenceForm, sendersForm } from './senders/form.ts';
 
-export interface FindingsForm {
+export interface FindingsForm extends Partial<Asked> {
   form: 'findings/1';
   frames: number;
   seconds: number;
@@ -12,6 +13,8 @@ export interface FindingsForm {
   senders: string[][];
   senderEvidence: SenderEvidenceForm;
 }
+
+type Asked = ReturnType<typeof relationsForm> & ReturnType<typeof cuesForm> & ReturnType<typeof scalesForm>;
 
 export interface MessageForm {
   bus: number;
@@ -51,6 +54,9 @@ export function toFindingsForm(findings: Findings): FindingsForm {
     seconds: rounded(findings.seconds),
     messages: findings.messages.map(messageForm),
     ...sendersForm(findings.senders),
+    ...(findings.relations ? relationsForm(findings.relations) : {}),
+    ...(findings.cues ? cuesForm(findings.cues) : {}),
+    ...(findings.scales ? scalesForm(findings.scales) : {}),
   };
 }
 

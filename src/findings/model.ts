@@ -3,6 +3,9 @@
  * A finding is a claim with a probability and its evidence; it becomes part of the dictionary only when accepted.
  */
 import type { CheckField } from '../can/check.ts';
+import type { CueFinding } from './cues/model.ts';
+import type { Relations } from './relations/model.ts';
+import type { Followers } from './scale/against.ts';
 import type { Senders } from './senders/model.ts';
 
 export type FieldKind =
@@ -90,4 +93,8 @@ export interface Findings {
   messages: FoundMessage[];
   /** Which messages are sent from one clock. */
   senders: Senders;
+  /** Filled where they were asked for: ties between signals, what followed cues, what follows reference channels. */
+  relations?: Relations;
+  cues?: CueFinding[];
+  scales?: Followers[];
 }

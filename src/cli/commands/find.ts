@@ -1,13 +1,22 @@
+import { basename } from 'node:path';
 import { Command } from 'commander';
 import { formatId } from '../../can/frame.ts';
 import type { Capture } from '../../capture/store.ts';
+import { type CuedRecording, rankCues } from '../../findings/cues/index.ts';
 import { findAll, findSenders, toFindingsForm } from '../../findings/index.ts';
 import type { Findings } from '../../findings/model.ts';
+import { relate } from '../../findings/relations/index.ts';
+import { followersOf, type ReferenceChannel } from '../../findings/scale/index.ts';
+import { CueSheetError, cuedRecordings } from '../cuedRecordings.ts';
+import { cuesTable } from '../cuesTable.ts';
 import { findingsTable } from '../findingsTable.ts';
 import { readCaptures } from '../inputs.ts';
 import { messageFields } from '../messageFields.ts';
 import { counted, printJson } from '../print.ts';
 import { stage, stopOnInterrupt } from '../progress.ts';
+import { NoReferenceError, referencesOf } from '../referencesOf.ts';
+import { relationsTable } from '../relationsTable.ts';
+import { scalesTable } from '../scalesTable.ts';
 import { sendersTable } from '../sendersTable.ts';
 
 /** The capture has no message of that identifier; the message says which there are. */
@@ -30,11 +39,18 @@ export function find(): Command {
       '--senders',
       'which messages are sent from one clock, how many units there may be, what comes after what',
     )
+    .option('--relations', 'which signals are copies, rates, sums or products of each other')
+    .option(
+      '--cues [sheet...]',
+      'signals that followed cues; without a file, the sheets of the build in which a recording lies',
+    )
+    .option('--references', 'signals that follow the reference channels of the build, with scale and offset')
     .option('--json', 'print the form findings/1')
     .addHelpText('after', '\nExample:\n  bywright find captures/drive-1.pcapng')
     .action(async (paths: string[], options: FindCommandOptions) => {
       const signal = stopOnInterrupt();
-      const { capture } = await readCaptures(paths, { columns: options.columns, signal });
+      const { capture, captures } = await readCaptures(paths, { columns: options.columns, signal });
+      const asked = await askedOf(paths, captures, options);
       if (options.senders && !options.json && options.message === undefined) {
         await senders(capture, signal);
         return;
@@ -47,17 +63,82 @@ export function find(): Command {
       step.done(
         `${counted(findings.messages.length, 'message')}, ${counted(counters, 'counter')}, ${counted(checks, 'check field')}`,
       );
+      await more(capture, findings, asked, { relations: options.relations || options.json, signal });
       const shown = options.message === undefined ? findings : onlyMessage(findings, options.message);
       if (options.json) printJson(toFindingsForm(shown));
-      else if (options.message === undefined) findingsTable(shown);
-      else shown.messages.forEach(messageFields);
+      else if (options.message !== undefined) shown.messages.forEach(messageFields);
+      else if (options.relations || asked.recordings || asked.references) {
+        if (options.relations && findings.relations) relationsTable(findings.relations);
+        if (findings.cues && asked.recordings) cuesTable(findings.cues);
+        if (findings.scales) scalesTable(findings.scales);
+      } else findingsTable(shown);
     });
+}
+
+interface Asked {
+  recordings: CuedRecording[] | null;
+  references: ReferenceChannel[] | null;
+}
+
+/** What the options name beside the captures, read before anything takes time. */
+async function askedOf(paths: string[], captures: Capture[], options: FindCommandOptions): Promise<Asked> {
+  const { cues } = options;
+  const recordings =
+    cues === undefined ? null : await cuedRecordings(paths, captures, cues === true ? [] : cues);
+  if (recordings?.length === 0)
+    throw new CueSheetError(
+      `no cue sheet for ${paths.join(', ')}: name one, --cues sheet.yaml, or put one into cues/ of the build with "capture: ${basename(paths[0] ?? '')}"`,
+    );
+  if (options.references && paths.length > 1)
+    throw new NoReferenceError('--references holds one recording against its channels: name one recording');
+  const references = options.references
+    ? await referencesOf(paths[0] as string, captures[0] as Capture)
+    : null;
+  return { recordings, references };
+}
+
+/** Works out what goes beyond single messages, and puts it into the findings. */
+async function more(
+  capture: Capture,
+  findings: Findings,
+  { recordings, references }: Asked,
+  { relations, signal }: { relations?: boolean | undefined; signal: AbortSignal },
+): Promise<void> {
+  if (relations) {
+    const step = stage('Relations');
+    findings.relations = await relate(capture, findings, {
+      signal,
+      onProgress: (done) => step.update(done),
+    });
+    step.done(counted(findings.relations.relations.length, 'relation'));
+  }
+  if (recordings) {
+    const step = stage('Cues');
+    findings.cues = await rankCues(recordings, findings, {
+      signal,
+      onProgress: (done) => step.update(done),
+    });
+    const clear = findings.cues.filter((c) => c.open === null).length;
+    step.done(`${clear} of ${counted(findings.cues.length, 'cue')} with a clear follower`);
+  }
+  if (references) {
+    const step = stage('References');
+    findings.scales = await followersOf(capture, findings, references, {
+      signal,
+      onProgress: (done) => step.update(done),
+    });
+    step.done(counted(references.length, 'channel'));
+  }
+  signal.throwIfAborted();
 }
 
 interface FindCommandOptions {
   columns?: string;
   message?: string;
   senders?: boolean;
+  relations?: boolean;
+  cues?: true | string[];
+  references?: boolean;
   json?: boolean;
 }
 

@@ -4,6 +4,7 @@ import { align } from './align.ts';
 import { bridge } from './bridge.ts';
 import { budget } from './budget.ts';
 import { check } from './check.ts';
+import { contrast } from './contrast.ts';
 import { decode } from './decode.ts';
 import { demo } from './demo.ts';
 import { dossier } from './dossier.ts';
@@ -28,6 +29,7 @@ export const commands: (() => Command)[] = [
   listen,
   merge,
   find,
+  contrast,
   decode,
   align,
   queryBuild,

@@ -86,13 +86,14 @@ describe('cues', () => {
   });
 
   test('left and right are opposites of one signal, half and full levels of one', async () => {
-    const side = (t: number) => (t >= 10 && t < 20 ? 1 : t >= 40 && t < 50 ? -1 : 0);
-    const press = (t: number) =>
-      t >= 60 && t < 65 ? 40 : t >= 80 && t < 85 ? 90 : t >= 95 && t < 99 ? 42 : 0;
+    const hump = (t: number, from: number, to: number) =>
+      t >= from && t < to ? Math.sin((Math.PI * (t - from)) / (to - from)) : 0;
+    const side = (t: number) => hump(t, 10, 20) - hump(t, 40, 50);
+    const press = (t: number) => 45 * (hump(t, 60, 65) + hump(t, 95, 99)) + 90 * hump(t, 80, 85);
     const dice = random(5);
     const capture = captureOf([
       sender(0x300, (p, i) => {
-        p[0] = 100 + 60 * side(i * 0.1) + Math.floor(dice() * 5);
+        p[0] = 100 + 90 * side(i * 0.1) + Math.floor(dice() * 5);
         p[1] = press(i * 0.1) + Math.floor(dice() * 3);
       }),
     ]);
