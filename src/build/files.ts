@@ -12,7 +12,7 @@ export const FILE_KINDS = {
   dictionary: { path: 'dictionary/*.yaml', form: 'dictionary/1', schema: dictionarySchema },
   cues: { path: 'cues/*.yaml', form: 'cues/1', schema: cueSheetSchema },
   bridge: { path: 'bridge.yaml', form: 'bridge/1', schema: bridgeSchema },
-  guard: { path: 'guard.yaml', form: 'guard/1', schema: guardSchema },
+  guard: { path: 'guard.yaml', form: 'guard/2', schema: guardSchema },
 } as const satisfies Record<string, { path: string; form: string; schema: z.ZodType }>;
 
 export type FileKind = keyof typeof FILE_KINDS;
