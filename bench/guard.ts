@@ -7,13 +7,14 @@ import { join } from 'node:path';
 import { stepOf } from '../src/build/gatewayOf.ts';
 import { loadBuild } from '../src/build/load.ts';
 import { packageRoot } from '../src/build/packageRoot.ts';
+import { guardFigures } from '../src/guard/figures.ts';
 import { specFigures } from '../src/guard/obligations/index.ts';
+import { guardProgram } from '../src/guard/program/guard.ts';
 import { boundedAsk, inductiveStatements } from '../src/guard/proof/induction.ts';
 import { judgeMutant, mutants } from '../src/guard/proof/mutate.ts';
 import { proveGuard } from '../src/guard/proof/prove.ts';
 import { seededRandom } from '../src/guard/proof/random.ts';
-import { steeringSubject } from '../src/guard/proof/subject.ts';
-import { steeringStage } from '../src/guard/steering.ts';
+import { guardSubject } from '../src/guard/proof/subject.ts';
 import { openSolver } from '../src/logic/solver.ts';
 
 const [folder = join(packageRoot(), 'demo'), count = '60', seedText = '1'] = process.argv.slice(2);
@@ -30,7 +31,7 @@ const processorMs = () => process.cpuUsage().user / 1000;
 const solver = await openSolver();
 const begun = { processor: processorMs(), wall: performance.now() };
 const report = await proveGuard({ guard: plan, stepMs }, { solver, now: processorMs, seed });
-const { program: guard } = steeringStage(plan, stepMs);
+const guard = guardProgram(guardFigures(plan, stepMs));
 console.log(
   `seed ${seed}; guard of ${guard.nodes.length} nodes, ${guard.states.length} states, ${guard.inputs.length} inputs; ` +
     `${report.statements.length} helping statements, ${report.simulatedSteps} simulated steps`,
@@ -48,7 +49,7 @@ console.log(
 );
 
 const figures = specFigures(plan, stepMs);
-const subject = steeringSubject(guard, figures);
+const subject = guardSubject(guard, figures);
 const ask = boundedAsk(solver, { rlimit: 400_000_000 });
 const statements = await inductiveStatements(subject, ask);
 const all = mutants(guard);

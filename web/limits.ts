@@ -1,31 +1,30 @@
 /** The guard's tables and the budget in the form that figures and sentences need. */
 import type { LimitOverBudgetData } from '../src/dossier/figures/index.ts';
+import { channelPlans } from '../src/guard/channels/plan.ts';
 import type { GuardPlan } from '../src/guard/model.ts';
 import type { BudgetForm } from '../src/server/api.ts';
 import { figure } from './words.ts';
 
-export function limitsOf({ steering }: GuardPlan, { rows }: BudgetForm): LimitOverBudgetData[] {
-  return [
-    {
-      quantity: 'level',
-      rows: rows.map((row) => ({ speedMps: row.speedMps, budget: row.levelMaxDeg, limit: row.levelDeg })),
-      points: steering.level.map((point) => ({ speedMps: point.speedMps, value: point.angleDeg })),
-    },
-    {
-      quantity: 'slew',
-      rows: rows.map((row) => ({
-        speedMps: row.speedMps,
-        budget: row.slewMaxDegPerS,
-        limit: row.slewDegPerS,
-      })),
-      points: steering.slew.map((point) => ({ speedMps: point.speedMps, value: point.rateDegPerS })),
-    },
-  ];
+type ChannelBudget = BudgetForm['channels'][number];
+
+/** Level and slew of one channel, to be drawn. */
+export function limitsOf(plan: GuardPlan, budget: ChannelBudget): LimitOverBudgetData[] {
+  const channel = channelPlans(plan).find((c) => c.key === budget.channel);
+  return (['level', 'slew'] as const).map((quantity) => ({
+    quantity,
+    unit: quantity === 'level' ? budget.unit : budget.rateUnit,
+    rows: budget.rows.map((row) => ({
+      speedMps: row.speedMps,
+      budget: quantity === 'level' ? row.levelMax : row.slewMax,
+      limit: row[quantity],
+    })),
+    points: (channel?.[quantity] ?? []).map(([speedMps, value]) => ({ speedMps, value })),
+  }));
 }
 
 /** "At 54 km/h the tables leave 12 % of the budget unused; nowhere less." */
-export function marginWords({ rows }: BudgetForm): string {
-  const closest = rows.reduce<BudgetForm['rows'][number] | null>(
+export function marginWords({ rows }: ChannelBudget): string {
+  const closest = rows.reduce<ChannelBudget['rows'][number] | null>(
     (a, b) => (a && a.margin <= b.margin ? a : b),
     null,
   );

@@ -7,7 +7,14 @@ import type { Gateway, Source, Stage } from './gateway.ts';
 import { joinedRoute } from './joinRoute.ts';
 import type { MessageRef, Route } from './model.ts';
 import { GatewayNames, identifier } from './names.ts';
-import { type GatewayParts, type GuardInput, type GuardStage, Lookup, wholeSteps } from './plan.ts';
+import {
+  type GatewayParts,
+  type GuardInput,
+  type GuardOutput,
+  type GuardStage,
+  Lookup,
+  wholeSteps,
+} from './plan.ts';
 import { BridgeError } from './problem.ts';
 import { planProblems } from './problems.ts';
 import { AGE_MAX, type ReadForm } from './read.ts';
@@ -118,11 +125,15 @@ class Assembly {
   }
 
   #addGuard(guard: GuardStage): void {
-    const { output, program } = guard;
+    const { program } = guard;
     const sources = new Map(
       program.inputs.map(({ name }) => [name, this.#inputSource(guard, name, guard.inputs[name])]),
     );
     const at = this.#push('guard', program, (input) => sources.get(input) as Source);
+    for (const output of guard.outputs) this.#addOrder(program, at, output);
+  }
+
+  #addOrder(program: Program, at: number, output: GuardOutput): void {
     const message = this.#message(output.message);
     const scope = this.#names.signals(['trigger', 'wait', ...program.outputs.map((o) => o.name)]);
     const outputs = new Map<string, string>();
@@ -130,7 +141,7 @@ class Assembly {
     for (const line of output.signals) {
       const to = this.#lookup.signal({ ...output.message, signal: line.signal });
       if (!to) continue;
-      const name = this.#names.signal(scope, `order of ${program.name}`, line.signal, 'raw');
+      const name = this.#names.signal(scope, `order of ${message.name}`, line.signal, 'raw');
       outputs.set(line.signal, name);
       const { factor, output: input } = line;
       const value = {
@@ -145,7 +156,7 @@ class Assembly {
       this.#gateway.actuators.push({ stage: at, output: input, released: line.released });
     }
     const order = routeProgram({
-      name: this.#names.program(`order of ${program.name}`),
+      name: this.#names.program(`order of ${message.name}`),
       note: `Puts what ${program.name} orders into raw values of ${message.name}, every ${output.periodMs} ms.`,
       sources: [...new Set(output.signals.map((s) => s.output))].map((input) => {
         const { type, lo, hi } = outputOf(program, input);

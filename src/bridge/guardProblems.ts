@@ -1,7 +1,9 @@
 /** What keeps a guard from being joined to the buses, with places in `guard.yaml`. */
+import type { Program } from '../logic/form.ts';
 import {
   believedRange,
   type GatewayParts,
+  type GuardOutput,
   type GuardStage,
   guardSignals,
   type Lookup,
@@ -16,7 +18,7 @@ export function guardProblems(parts: GatewayParts, lookup: Lookup): PlanProblem[
   return inGuardFile(
     parts.guards.flatMap((guard) => [
       ...inputProblems(guard, lookup),
-      ...outputProblems(guard, parts.stepMs, lookup),
+      ...guard.outputs.flatMap((output) => outputProblems(guard.program, output, parts.stepMs, lookup)),
     ]),
   );
 }
@@ -33,8 +35,12 @@ function inputProblems(guard: GuardStage, lookup: Lookup): PlanProblem[] {
   });
 }
 
-function outputProblems(guard: GuardStage, stepMs: number, lookup: Lookup): PlanProblem[] {
-  const { output, program } = guard;
+function outputProblems(
+  program: Program,
+  output: GuardOutput,
+  stepMs: number,
+  lookup: Lookup,
+): PlanProblem[] {
   const problems = referenceProblems(output.message, output.path, lookup);
   if (wholeSteps(output.periodMs, stepMs) === null) {
     const right = `a multiple of the gateway's step of ${stepMs} ms`;
@@ -51,21 +57,26 @@ function outputProblems(guard: GuardStage, stepMs: number, lookup: Lookup): Plan
       continue;
     }
     if (signal.scale === 0) continue;
-    const zero = -signal.offset / signal.scale;
+    const released = line.released * line.factor;
+    const zero = (released - signal.offset) / signal.scale;
     const held = believedRange(signal);
     if (
       Math.abs(zero - Math.round(zero)) > 1e-6 ||
       held.rawLo > Math.round(zero) ||
       held.rawHi < Math.round(zero)
     ) {
-      const found = `${signal.name} of ${message.name} cannot hold exactly 0`;
-      problems.push(refuse(line.path, found, 'a scale, offset and limits with which a raw value means 0'));
+      const found = `${signal.name} of ${message.name} cannot hold exactly ${tidy(released)}`;
+      const right = `a scale, offset and limits with which a raw value means ${tidy(released)}, its value when let go`;
+      problems.push(refuse(line.path, found, right));
     }
     const { lo, hi } = outputOf(program, line.output);
-    const reach = Math.max(Math.abs(lo), Math.abs(hi)) * Math.abs(line.factor);
-    const least = Math.min(-held.lo, held.hi);
-    if (lo < 0 && reach > least + Math.abs(signal.scale) / 2) {
-      const found = `the guard orders up to ±${tidy(reach)}, ${signal.name} holds ±${tidy(Math.max(0, least))}`;
+    const [least, most] = [lo * line.factor, hi * line.factor];
+    const slack = Math.abs(signal.scale) / 2;
+    if (
+      outputOf(program, line.output).type === 'int' &&
+      (least < held.lo - slack || most > held.hi + slack)
+    ) {
+      const found = `the guard orders ${tidy(least)} … ${tidy(most)}, ${signal.name} holds ${tidy(held.lo)} … ${tidy(held.hi)}`;
       problems.push(caution(line.path, found, 'a signal that holds the whole level, or a lower level'));
     }
   }

@@ -21,7 +21,8 @@ export interface GuardStage {
   program: Program;
   /** One per program input, by the input's name. */
   inputs: Record<string, GuardInput>;
-  output: GuardOutput;
+  /** One per actuator. */
+  outputs: GuardOutput[];
 }
 
 export type GuardInput =

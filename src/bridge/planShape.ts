@@ -115,14 +115,16 @@ function sentMessages(parts: GatewayParts): Sent[] {
       to: route.to,
       periodMs: route.periodMs,
     })),
-    ...parts.guards.map(({ program, output }) => ({
-      what: `the guard ${program.name}`,
-      file: 'guard.yaml' as const,
-      path: `${output.path}.message`,
-      periodPath: output.periodPath,
-      to: output.message,
-      periodMs: output.periodMs,
-    })),
+    ...parts.guards.flatMap(({ outputs }) =>
+      outputs.map((output) => ({
+        what: `the guard's ${output.path}`,
+        file: 'guard.yaml' as const,
+        path: `${output.path}.message`,
+        periodPath: output.periodPath,
+        to: output.message,
+        periodMs: output.periodMs,
+      })),
+    ),
   ];
 }
 

@@ -19,7 +19,7 @@ export function unitsLike(unit: string): string[] {
 
 interface UnitFactor {
   quantity: string;
-  /** Value in the coherent unit of the quantity (m/s, degree, N·m, m/s², second). */
+  /** Value in the coherent unit of the quantity (m/s, degree, N·m, m/s², second, bar, volt). */
   factor: number;
 }
 
@@ -38,6 +38,11 @@ const TABLE: [quantity: string, factor: number, ...spellings: string[]][] = [
   ['time', 1, 's'],
   ['time', 0.001, 'ms'],
   ['share', 1, '%'],
+  ['pressure', 1, 'bar'],
+  ['pressure', 10, 'MPa'],
+  ['pressure', 0.01, 'kPa'],
+  ['voltage', 1, 'V'],
+  ['voltage', 0.001, 'mV'],
   ['none', 1, '', '1', '-'],
 ];
 

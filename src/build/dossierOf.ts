@@ -1,8 +1,8 @@
 /** Gathers what the dossier prints from a build's folder. */
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import { type BudgetRow, type DossierFile, type DossierInput, dossierHtml } from '../dossier/index.ts';
-import { toBudgetForm } from '../guard/margin.ts';
+import { type DossierBudget, type DossierFile, type DossierInput, dossierHtml } from '../dossier/index.ts';
+import { toBudgetForm } from '../guard/budget/margin.ts';
 import { loadCounterexamples, loadProof } from './evidence.ts';
 import { fileHash } from './fileHash.ts';
 import { CAPTURES_FOLDER, EVIDENCE_FOLDER, isRecording, TEXT_FOLDERS, TOP_FILES } from './files.ts';
@@ -16,7 +16,7 @@ import { toolVersion } from './version.ts';
 export interface DossierParts {
   build: Build;
   problems: Problem[];
-  budget: BudgetRow[] | null;
+  budget: DossierBudget | null;
   budgetError: string | null;
   /** When it is made. */
   now: Date;
@@ -79,7 +79,7 @@ export class NoBuildError extends Error {
 function budgetRows(build: Build): Pick<DossierParts, 'budget' | 'budgetError'> {
   if (build.guard === null) return { budget: null, budgetError: null };
   try {
-    return { budget: toBudgetForm(tableCheckOf(build)).rows, budgetError: null };
+    return { budget: toBudgetForm(tableCheckOf(build)), budgetError: null };
   } catch (error) {
     return { budget: null, budgetError: (error as Error).message };
   }

@@ -3,7 +3,7 @@ import { createHash } from 'node:crypto';
 import { mkdir, readdir, readFile, unlink } from 'node:fs/promises';
 import { join } from 'node:path';
 import { z } from 'zod';
-import { bindSteering } from '../guard/binding.ts';
+import { bindGuard } from '../guard/binding.ts';
 import { programHash } from '../logic/hash.ts';
 import { codeOf } from './disk.ts';
 import { EVIDENCE_FOLDER } from './files.ts';
@@ -115,7 +115,7 @@ export async function loadCounterexamples(folder: string, proof: ProofForm): Pro
 export function guardHash(build: Build): string | null {
   if (build.guard === null) return null;
   try {
-    return programHash(bindSteering(build.guard, build.dictionaries, stepOf(build)).stage.program);
+    return programHash(bindGuard(build.guard, build.dictionaries, stepOf(build)).stage.program);
   } catch (error) {
     if (error instanceof Error && ['LogicError', 'BridgeError'].includes(error.name)) return null;
     throw error;

@@ -29,7 +29,10 @@ const cache = new WeakMap<z.ZodType, SchemaNode>();
 export function schemaNode(schema: z.ZodType): SchemaNode {
   let node = cache.get(schema);
   if (node === undefined) {
-    node = z.toJSONSchema(schema, { io: 'input' }) as SchemaNode;
+    // Alternatives told apart by one field come as oneOf, others as anyOf; to a reader they are the same.
+    node = JSON.parse(
+      JSON.stringify(z.toJSONSchema(schema, { io: 'input' })).replaceAll('"oneOf":', '"anyOf":'),
+    ) as SchemaNode;
     cache.set(schema, node);
   }
   return node;
@@ -37,15 +40,11 @@ export function schemaNode(schema: z.ZodType): SchemaNode {
 
 /** The node at a path, null where the schema knows no such place. */
 export function nodeAt(root: SchemaNode, path: FieldPath): SchemaNode | null {
-  let node: SchemaNode | null = root;
+  let nodes = [root];
   for (const part of path) {
-    const options: SchemaNode[] = node.anyOf ?? [node];
-    let next: SchemaNode | null = null;
-    for (const option of options) next ??= step(option, part);
-    if (next === null) return null;
-    node = next;
+    nodes = nodes.flatMap((node) => node.anyOf ?? [node]).flatMap((option) => step(option, part) ?? []);
   }
-  return node;
+  return nodes[0] ?? null;
 }
 
 /** Words for what a node accepts; `field` is the name whose ending tells the unit. */

@@ -19,7 +19,7 @@ export const FILE_KINDS = {
   cues: { path: 'cues/*.yaml', form: 'cues/1', schema: cueSheetSchema },
   reference: { path: 'reference/*.yaml', form: 'reference/1', schema: referenceFileSchema },
   bridge: { path: 'bridge.yaml', form: 'bridge/1', schema: bridgeSchema },
-  guard: { path: 'guard.yaml', form: 'guard/1', schema: guardSchema },
+  guard: { path: 'guard.yaml', form: 'guard/2', schema: guardSchema },
 } as const satisfies Record<string, { path: string; form: string; schema: z.ZodType }>;
 
 export type FileKind = keyof typeof FILE_KINDS;

@@ -2,7 +2,7 @@
 import { assembleGateway } from '../bridge/assemble.ts';
 import type { Gateway } from '../bridge/gateway.ts';
 import type { PinCue } from '../bridge/through.ts';
-import { bindSteering } from '../guard/binding.ts';
+import { bindGuard } from '../guard/binding.ts';
 import type { Build } from './model.ts';
 
 /** Step where bridge.yaml is not there, in milliseconds. */
@@ -14,7 +14,7 @@ const STEP_MS = 10;
  */
 export function gatewayOf(build: Build): Gateway {
   const stepMs = stepOf(build);
-  const guards = build.guard ? [bindSteering(build.guard, build.dictionaries, stepMs).stage] : [];
+  const guards = build.guard ? [bindGuard(build.guard, build.dictionaries, stepMs).stage] : [];
   return assembleGateway({
     name: build.file.title,
     stepMs,

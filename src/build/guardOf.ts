@@ -1,5 +1,6 @@
 /** The guard of a build: its proof and its budget, in the forms in which they are kept and printed. */
-import { checkTables, type TableCheck } from '../guard/margin.ts';
+import { checkTables, type TableCheck } from '../guard/budget/margin.ts';
+import { type Proposal, proposeTables } from '../guard/budget/propose.ts';
 import { type ProofReport, proveGuard } from '../guard/proof/index.ts';
 import type { CounterexampleForm, ProofForm } from './evidence.ts';
 import { stepOf } from './gatewayOf.ts';
@@ -28,6 +29,11 @@ export async function proveBuild(build: Build, proving: Proving = {}): Promise<P
     { ...proving, now: () => performance.now() },
   );
   return { form: proofForm(report, new Date()), counterexamples: playBacks(report) };
+}
+
+/** Tables with a margin to the budget, for a person to judge. Throws `NoGuardError`, and as `proposeTables`. */
+export function proposalOf(build: Build, options: Parameters<typeof proposeTables>[2]): Proposal[] {
+  return proposeTables(guardIn(build), build.file.host, options);
 }
 
 /** The tables held against the budget. Throws `NoGuardError`, and as `budgetAt`. */

@@ -24,7 +24,7 @@ import { findAll } from '../findings/index.ts';
 import type { Findings } from '../findings/model.ts';
 import type { ProjectForm } from '../firmware/head.ts';
 import { FirmwareError } from '../firmware/project.ts';
-import type { TableCheck } from '../guard/margin.ts';
+import type { TableCheck } from '../guard/budget/margin.ts';
 import { proofWords } from './commands/prove.ts';
 import { readCaptures, usableBuild } from './inputs.ts';
 import { counted, grouped, printLine } from './print.ts';
@@ -138,7 +138,7 @@ async function bound(result: LineResult, signal: AbortSignal): Promise<void> {
   const { build } = result;
   const over = stage('Budget');
   result.budget = tableCheckOf(build);
-  over.done(`tables against budget at ${result.budget.rows.length} speeds`);
+  over.done(`tables of ${result.budget.channels.length} channels against their budgets`);
   const step = stage('Proof');
   const kept = await loadProof(build.folder, build);
   if (kept && !kept.stale) {
@@ -214,20 +214,30 @@ export function printSummary(r: LineResult): void {
   printLine('engineer decide what may be driven.');
 }
 
-/** Three speeds: a third, two thirds and all of the highest. */
-function budgetLines({ rows }: TableCheck): { label: string; words: string }[] {
-  const end = rows.at(-1)!.speedMps;
-  return [1 / 3, 2 / 3, 1].map((share) => {
-    const r = rows.reduce((a, b) =>
-      Math.abs(b.speedMps - share * end) < Math.abs(a.speedMps - share * end) ? b : a,
-    );
-    return {
-      label: `budget at ${(r.speedMps * 3.6).toFixed(0)} km/h`,
-      words:
-        `level ${r.tableLevelDeg.toFixed(0)}° of at most ${r.levelDeg.toFixed(0)}°, ` +
-        `slew ${r.tableSlewDegPerS.toFixed(0)}°/s of at most ${r.slewDegPerS.toFixed(0)}°/s`,
-    };
-  });
+/** Three speeds of each channel: a third, two thirds and all of the highest. */
+function budgetLines({ channels, missing }: TableCheck): { label: string; words: string }[] {
+  return [
+    ...channels.flatMap(({ channel, rows, unit, rateUnit }) => {
+      const end = rows.at(-1)!.speedMps;
+      return [1 / 3, 2 / 3, 1].map((share) => {
+        const r = rows.reduce((a, b) =>
+          Math.abs(b.speedMps - share * end) < Math.abs(a.speedMps - share * end) ? b : a,
+        );
+        return {
+          label: `${channel} at ${(r.speedMps * 3.6).toFixed(0)} km/h`,
+          words:
+            `level ${withUnit(r.level, unit)} of at most ${withUnit(r.levelMax, unit)}, ` +
+            `slew ${withUnit(r.slew, rateUnit)} of at most ${withUnit(r.slewMax, rateUnit)}`,
+        };
+      });
+    }),
+    ...missing.map(({ channel, why }) => ({ label: `${channel}: no budget`, words: why })),
+  ];
+}
+
+function withUnit(value: number, unit: string): string {
+  const digits = value < 10 ? 1 : 0;
+  return `${value.toFixed(digits)}${unit.startsWith('°') ? '' : ' '}${unit}`;
 }
 
 function shortPath(path: string): string {

@@ -26,10 +26,15 @@ async function proofPoints(folder: string, build: Build): Promise<string[]> {
 
 function budgetPoints(build: Build): string[] {
   try {
-    const { leastMargin, leastAtMps } = tableCheckOf(build);
-    if (leastMargin >= 0) return [];
+    const { channels, missing } = tableCheckOf(build);
     return [
-      `the guard's tables leave the budget, by ${Math.round(-100 * leastMargin)} % at ${leastAtMps.toFixed(1)} m/s`,
+      ...channels
+        .filter(({ leastMargin }) => leastMargin < 0)
+        .map(
+          ({ channel, leastMargin, leastAtMps }) =>
+            `the guard's tables for ${channel} leave the budget, by ${Math.round(-100 * leastMargin)} % at ${leastAtMps.toFixed(1)} m/s`,
+        ),
+      ...missing.map(({ channel, why }) => `a budget for ${channel} (${why})`),
     ];
   } catch (error) {
     return [`the budget (${(error as Error).message})`];

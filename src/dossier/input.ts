@@ -21,7 +21,7 @@ export interface DossierInput {
   bridge: BridgePlan | null;
   guard: GuardPlan | null;
   /** null where it was not computed; `budgetError` then says why. */
-  budget: BudgetRow[] | null;
+  budget: DossierBudget | null;
   budgetError: string | null;
   /** null where nothing was proved yet. */
   proof: DossierProof | null;
@@ -48,13 +48,26 @@ export interface DossierUnit {
   note?: string | undefined;
 }
 
-/** As in `budget/1`; angles at the steering wheel, either side of straight ahead. */
+/** As in `budget/1`. */
+export interface DossierBudget {
+  channels: {
+    channel: string;
+    quantity: string;
+    unit: string;
+    rateUnit: string;
+    rows: BudgetRow[];
+  }[];
+  /** Channels without a budget, and why. */
+  missing: { channel: string; why: string }[];
+}
+
+/** In the unit of its channel, and per second. */
 export interface BudgetRow {
   speedMps: number;
-  levelMaxDeg: number;
-  slewMaxDegPerS: number;
-  levelDeg: number;
-  slewDegPerS: number;
+  levelMax: number;
+  slewMax: number;
+  level: number;
+  slew: number;
 }
 
 export interface DossierProof {

@@ -17,7 +17,7 @@ export function shownAndNotShown(input: DossierInput): Shown {
     notShown.push(
       `${counted(input.problems.length, 'problem')} in the build’s files, on the sheet “Open problems in the files”.`,
     );
-  notShown.push(...ALWAYS_OPEN);
+  notShown.push(...ALWAYS_OPEN, ...unbounded(input));
   return { shown, notShown };
 }
 
@@ -31,9 +31,18 @@ const ALWAYS_OPEN = [
   'That a signal means what the dictionary says it means: each rests on the evidence beside it and on the person who accepted it.',
   'That the host’s figures (mass, inertia, cornering stiffness, steering ratio) are those of the real car, and that the single-track model holds where the tyres slide.',
   'That the driver reacts within the time that the budget assumes, every time.',
-  'Faults inside the steering unit, its supply, the microcontroller, the wiring, or the compiler that made the program.',
-  'Brakes and drive: this guard bounds steering only.',
+  'What the car does with loads, roads and grip other than those given to the budget.',
+  'Faults inside the actuators, their supply, the microcontroller, the wiring, or the compiler that made the program.',
 ];
+
+/** What a controller could move and this guard says nothing about. */
+function unbounded({ guard }: DossierInput): string[] {
+  if (guard === null) return [];
+  const open = (['steering', 'braking', 'drive'] as const).filter((key) => guard[key] === undefined);
+  return open.length === 0
+    ? []
+    : [`${open.join(' and ')}: this guard does not bound them.`.replace(/^./, (c) => c.toUpperCase())];
+}
 
 function proofItems({ guard, proof }: DossierInput, shown: string[], notShown: string[]): void {
   if (guard === null) {
@@ -77,16 +86,20 @@ function budgetItems(input: DossierInput, shown: string[], notShown: string[]): 
     );
     return;
   }
-  const over = budget.filter((row) => row.levelDeg > row.levelMaxDeg || row.slewDegPerS > row.slewMaxDegPerS);
-  const within = budget.length - over.length;
-  if (within > 0)
-    shown.push(
-      `The guard’s tables stay within the budget of vehicle dynamics and driver at ${within} of ${budget.length} computed speeds, with the figures of the host and of the budget given here.`,
-    );
-  if (over.length > 0)
-    notShown.push(
-      `At ${over.length} of ${budget.length} computed speeds the guard’s tables allow more than the budget: ${speeds(over.map((row) => row.speedMps))}.`,
-    );
+  for (const { channel, rows } of budget.channels) {
+    const over = rows.filter((row) => row.level > row.levelMax || row.slew > row.slewMax);
+    const within = rows.length - over.length;
+    if (within > 0)
+      shown.push(
+        `The guard’s tables for ${channel} stay within the budget of vehicle dynamics and driver at ${within} of ${rows.length} computed speeds, with the figures of the host and of the budget given here.`,
+      );
+    if (over.length > 0)
+      notShown.push(
+        `At ${over.length} of ${rows.length} computed speeds the guard’s tables for ${channel} allow more than the budget: ${speeds(over.map((row) => row.speedMps))}.`,
+      );
+  }
+  for (const { channel, why } of budget.missing)
+    notShown.push(`That the tables for ${channel} stay within any budget: ${why}.`);
 }
 
 function dictionaryItems({ dictionaries }: DossierInput): string[] {

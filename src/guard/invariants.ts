@@ -4,17 +4,80 @@
  */
 import { ProgramBuilder } from '../logic/builder.ts';
 import type { NodeId, Program } from '../logic/form.ts';
-import { fadeLadder, type SteeringFigures } from './figures.ts';
-import { CAUSES, type Cause, causeNumber, type Mode, modeNumber } from './units.ts';
+import { type ChannelFigures, fadeLadder, type GuardFigures } from './figures.ts';
+import { causeNumber, causes, type Mode, modeNumber } from './inputs.ts';
+import { sinceName } from './obligations/release.ts';
 
 /** A program whose inputs are states of the guard with its observer, and whose outputs are the statements. */
-export function steeringInvariants(observed: Program, f: SteeringFigures): Program {
-  const b = new ProgramBuilder('steering_invariants', 'Helps the proof of the steering guard.');
+export function guardInvariants(observed: Program, f: GuardFigures): Program {
+  const b = new ProgramBuilder('guard_invariants', 'Helps the proof of the guard.');
+  const of = stateInputs(b, observed);
+  const mode = (name: Mode) => b.eq(of('mode_held'), b.const(modeNumber(name)));
+  const implies = (when: NodeId, must: NodeId) => b.or(b.not(when), must);
+  const state = (name: string, statement: NodeId) => b.output(`holds_${name}`, statement);
+
+  for (const [seen, held] of same(f)) state(`same_${seen}`, b.eq(of(seen), of(held)));
+  state('same_seen_clock', b.eq(b.clockSub(of('seen_clock'), of('clock_held'), 1), b.const(0)));
+
+  const zeros = f.channels.map((c) => b.eq(of(`${c.key}_held`), b.const(0)));
+  const zero = zeros.reduce((x, y) => b.and(x, y));
+  const letting = b.or(mode('releasing'), mode('tripped'));
+  const out = b.and(letting, b.not(zero));
+  const rest = b.or(mode('idle'), mode('ready'));
+  f.channels.forEach((c, i) => {
+    const channelZero = zeros[i] as NodeId;
+    state(
+      `same_last_${c.key}_active`,
+      b.eq(of(`last_${c.key}_active`), b.or(mode('armed'), b.not(channelZero))),
+    );
+    state(`rest_${c.key}`, implies(c.letsGo === 'at once' ? b.not(mode('armed')) : rest, channelZero));
+    state(
+      `level_${c.key}`,
+      b.le(b.abs(of(`${c.key}_held`)), b.table(of('speed_followed'), 'level', c.level)),
+    );
+    if (c.letsGo === 'evenly') fading(c, b.and(letting, b.not(channelZero)));
+  });
+  state('cause_armed', implies(mode('armed'), b.eq(of('cause_held'), b.const(0))));
+  const firstTrip = causes(f).findIndex((c) => c.kind === 'trip');
+  state('cause_tripped', implies(mode('tripped'), b.le(b.const(firstTrip), of('cause_held'))));
+  state('fade_left', implies(out, b.le(b.const(1), of('fade_left'))));
+  for (const cause of causes(f).filter((c) => c.kind !== 'none')) {
+    const since = of(sinceName(causeNumber(f, cause.name)));
+    const sum = b.le(b.add(since, of('fade_left')), b.const(f.releaseSteps));
+    state(`since_${causeNumber(f, cause.name)}`, implies(b.le(b.const(1), since), b.and(out, sum)));
+  }
+
+  const pressed = b.eq(of('button_down_steps'), b.const(f.buttonDownSteps));
+  const kept = b.or(pressed, b.le(of('hold_steps'), of('button_down_steps')));
+  state('press_used', b.not(b.and(of('button_seen_up'), pressed)));
+  state('let_go', implies(b.and(b.not(of('seen_let_go')), b.not(mode('armed'))), kept));
+  return b.finish();
+
+  function fading(c: ChannelFigures, going: NodeId): void {
+    const [step, room] = [of(`seen_${c.key}_fade_step`), of(`seen_${c.key}_fade_room`)];
+    const rungs = fadeLadder(c.levelMax, f.releaseSteps).map((rung) =>
+      b.and(b.eq(of(`${c.key}_fade_step`), b.const(rung)), b.le(room, b.mulk(of('fade_left'), rung))),
+    );
+    state(`fade_${c.key}_step`, implies(going, b.eq(step, of(`${c.key}_fade_step`))));
+    state(`fade_${c.key}_room`, implies(going, b.le(b.abs(of(`${c.key}_held`)), room)));
+    state(
+      `fade_${c.key}_steps_left`,
+      implies(
+        going,
+        rungs.reduce((x, y) => b.or(x, y)),
+      ),
+    );
+  }
+}
+
+/** States by name, as inputs of the program that is built. */
+function stateInputs(b: ProgramBuilder, observed: Program): (name: string) => NodeId {
   const inputs = new Map<string, NodeId>();
-  const of = (name: string): NodeId => {
+  return (name) => {
     const known = inputs.get(name);
     if (known !== undefined) return known;
-    const def = observed.states.find((s) => s.name === name)!;
+    const def = observed.states.find((s) => s.name === name);
+    if (def === undefined) throw new RangeError(`there is no state ${name}`);
     const clock = def.hi === 2 ** 32 - 1;
     const id = clock
       ? b.inputClock(name)
@@ -24,65 +87,22 @@ export function steeringInvariants(observed: Program, f: SteeringFigures): Progr
     inputs.set(name, id);
     return id;
   };
-  const mode = (name: Mode) => b.eq(of('mode_held'), b.const(modeNumber(name)));
-  const implies = (when: NodeId, must: NodeId) => b.or(b.not(when), must);
-  const state = (name: string, statement: NodeId) => b.output(`holds_${name}`, statement);
-
-  for (const [seen, held] of SAME) state(`same_${seen}`, b.eq(of(seen), of(held)));
-  state('same_seen_clock', b.eq(b.clockSub(of('seen_clock'), of('clock_held'), 1), b.const(0)));
-
-  const zero = b.eq(of('order_held'), b.const(0));
-  const size = b.abs(of('order_held'));
-  const out = b.and(b.or(mode('releasing'), mode('tripped')), b.not(zero));
-  state('same_last_active', b.eq(of('last_active'), b.or(mode('armed'), b.not(zero))));
-  state('rest', implies(b.or(mode('idle'), mode('ready')), zero));
-  state('level', b.le(size, b.table(of('speed_followed'), 'level', f.level)));
-  state('cause_armed', implies(mode('armed'), b.eq(of('cause_held'), b.const(causeNumber('none')))));
-  state(
-    'cause_tripped',
-    implies(mode('tripped'), b.le(b.const(causeNumber('command lost')), of('cause_held'))),
-  );
-
-  state('fade_left', implies(out, b.le(b.const(1), of('fade_left'))));
-  const rungs = fadeLadder(f).map((step) =>
-    b.and(b.eq(of('fade_step'), b.const(step)), b.le(of('seen_fade_room'), b.mulk(of('fade_left'), step))),
-  );
-  state('fade_step', implies(out, b.eq(of('seen_fade_step'), of('fade_step'))));
-  state('fade_room', implies(out, b.le(size, of('seen_fade_room'))));
-  state(
-    'fade_steps_left',
-    implies(
-      out,
-      rungs.reduce((x, y) => b.or(x, y)),
-    ),
-  );
-  for (const cause of CAUSES.filter((c) => c !== 'none')) {
-    const since = of(`since_${word(cause)}`);
-    const sum = b.le(b.add(since, of('fade_left')), b.const(f.releaseSteps));
-    state(`since_${word(cause)}`, implies(b.le(b.const(1), since), b.and(out, sum)));
-  }
-
-  const pressed = b.eq(of('button_down_steps'), b.const(f.buttonDownSteps));
-  const kept = b.or(pressed, b.le(of('hold_steps'), of('button_down_steps')));
-  state('press_used', b.not(b.and(of('button_seen_up'), pressed)));
-  state('let_go', implies(b.and(b.not(of('seen_let_go')), b.not(mode('armed'))), kept));
-  return b.finish();
 }
 
-/** The observer's counts and the guard's own agree. */
-const SAME = [
-  ['last_order', 'order_held'],
-  ['last_mode', 'mode_held'],
-  ['last_cause', 'cause_held'],
-  ['seen_speed', 'speed_followed'],
-  ['seen_torque_steps', 'override_steps'],
-  ['seen_hold_steps', 'hold_steps'],
-  ['seen_up_steps', 'button_up_steps'],
-  ['seen_down_steps', 'button_down_steps'],
-  ['seen_up', 'button_seen_up'],
-  ['seen_clock_known', 'clock_seen'],
-] as const;
-
-function word(cause: Cause): string {
-  return cause.replace(/ /g, '_');
+/** Where the observer's counts and the guard's own agree: [observer's, guard's]. */
+function same(f: GuardFigures): [string, string][] {
+  return [
+    ...f.channels.map((c): [string, string] => [`last_${c.key}_order`, `${c.key}_held`]),
+    ['last_mode', 'mode_held'],
+    ['last_cause', 'cause_held'],
+    ['seen_speed', 'speed_followed'],
+    ...(f.torque ? [['seen_torque_steps', 'override_steps'] as [string, string]] : []),
+    ...[...f.acts, ...f.agreement].map(({ key }): [string, string] => [`seen_${key}_steps`, `${key}_steps`]),
+    ...(f.supply ? [['seen_supply_steps', 'supply_steps'] as [string, string]] : []),
+    ['seen_hold_steps', 'hold_steps'],
+    ['seen_up_steps', 'button_up_steps'],
+    ['seen_down_steps', 'button_down_steps'],
+    ['seen_up', 'button_seen_up'],
+    ['seen_clock_known', 'clock_seen'],
+  ];
 }

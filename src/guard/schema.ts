@@ -1,15 +1,7 @@
 /** Shape of `guard.yaml`: what bounds the controller, in physical units. */
 import { z } from 'zod';
-import { messageRefSchema, signalRefSchema } from '../bridge/schema.ts';
-
-const levelPoint = z.strictObject({
-  speed_mps: z.number().min(0).max(100),
-  angle_deg: z.number().min(0).max(2000),
-});
-const slewPoint = z.strictObject({
-  speed_mps: z.number().min(0).max(100),
-  rate_deg_per_s: z.number().min(0).max(5000),
-});
+import { signalRefSchema } from '../bridge/schema.ts';
+import { brakingSchema, driveSchema, steeringSchema } from './channels/schema.ts';
 
 /** A digital input of the gateway, with the state that means "yes". */
 export const pinSchema = z.strictObject({
@@ -17,71 +9,146 @@ export const pinSchema = z.strictObject({
   active: z.enum(['high', 'low']).describe('a stop input should be active low: a broken wire then stops'),
 });
 
-export const steeringSchema = z.strictObject({
-  /** Angles are steering-wheel angles. */
-  command: signalRefSchema.describe('angle that the controller asks for, degrees at the steering wheel'),
-  request: signalRefSchema.describe('flag by which the controller asks to steer; 1 = it wants to'),
-  speed: signalRefSchema.describe('speed of the car, m/s or km/h'),
-  angle: signalRefSchema.describe('measured steering wheel angle, degrees'),
-  driver_torque: signalRefSchema.describe("driver's torque at the wheel, N·m"),
-  output: messageRefSchema.describe('message that orders the steering unit'),
-  output_angle: z.string().min(1).describe('its signal for the ordered angle'),
-  output_active: z.string().min(1).describe('its flag: 1 = follow the order'),
-  output_period_ms: z.number().positive(),
-  level: z.array(levelPoint).min(2).max(16).describe('largest angle either side, over speed'),
-  slew: z.array(slewPoint).min(2).max(16).describe('fastest change of the ordered angle, over speed'),
-  command_age_ms: z.number().positive().describe('command older than this: trip'),
-  sensor_age_ms: z.number().positive().describe('speed, angle or torque older than this: trip'),
+/** Units in which two measurements may be compared. */
+export const COMPARED_UNITS = ['m/s', '°', '°/s', 'N·m', 'm/s²', 'bar', '%', 'V'] as const;
+
+/** What the driver hands over, on which conditions, and what takes it back; the same for every channel. */
+export const handoverSchema = z.strictObject({
+  request: signalRefSchema.describe('flag by which the controller asks; 1 = it wants to'),
+  speed: signalRefSchema.describe('speed of the car'),
+  command_age_ms: z.number().positive().describe('any command older than this: trip'),
+  sensor_age_ms: z.number().positive().describe('any sensor older than this: trip'),
   release_ms: z
     .number()
     .positive()
-    .describe('after release or trip the order is back at zero within this time'),
-  override_torque_nm: z.number().positive().describe('driver torque at or above this takes over'),
-  override_ms: z.number().min(0).describe('… when it lasts this long'),
+    .describe('after release or trip every order is back at zero within this time'),
   arm_hold_ms: z
     .number()
     .positive()
     .describe('the arming conditions must hold this long before the driver may hand over'),
-  arm_angle_deg: z
-    .number()
-    .positive()
-    .describe('arming only while command and measured angle differ by less than this'),
+  driver_torque: z
+    .strictObject({
+      signal: signalRefSchema.describe("driver's torque at the wheel"),
+      at_nm: z.number().positive().describe('torque at or above this takes over'),
+      for_ms: z.number().min(0).describe('… when it lasts this long'),
+    })
+    .optional(),
+  driver_acts: z
+    .array(
+      z.strictObject({
+        name: z.string().min(1).describe('"brake pedal", "accelerator", "cancel button"'),
+        signal: signalRefSchema.describe('flag: 1 = the driver does it'),
+        for_ms: z.number().min(0).describe('takes over when it lasts this long'),
+      }),
+    )
+    .max(6)
+    .default([]),
+  agreement: z
+    .array(
+      z.strictObject({
+        name: z.string().min(1).describe('"wheel speed and engine speed"'),
+        first: signalRefSchema,
+        second: signalRefSchema.describe('the same quantity, measured in another way'),
+        unit: z.enum(COMPARED_UNITS),
+        differ_by: z.number().positive().describe('further apart than this, in `unit`, for …'),
+        for_ms: z.number().min(0).describe('… this long: trip'),
+      }),
+    )
+    .max(4)
+    .default([]),
+  supply: z
+    .strictObject({
+      signal: signalRefSchema.describe('supply voltage of the actuators'),
+      low_v: z.number().positive().max(60),
+      high_v: z.number().positive().max(60),
+      for_ms: z.number().min(0).describe('outside the band for this long: trip'),
+    })
+    .optional(),
 });
 
-export const guardSchema = z.strictObject({
-  form: z.literal('guard/1'),
-  arm_input: pinSchema.describe('button by which the driver hands over; a fresh press is needed each time'),
-  stop_input: pinSchema,
-  steering: steeringSchema,
-  budget: z.strictObject({
-    reaction_time_s: z
-      .number()
-      .min(0.5)
-      .max(10)
-      .describe("the driver's, from the first wrong movement to counter-steering"),
-    detection_time_s: z
-      .number()
-      .min(0)
-      .max(2)
-      .default(0)
-      .describe('until the guard itself stops a runaway; 0: it never does'),
-    lateral_distance_m: z
-      .number()
-      .positive()
-      .max(5)
-      .describe('room beside the car before it leaves its lane'),
-    lateral_acceleration_mps2: z
-      .number()
-      .positive()
-      .max(3)
-      .default(3)
-      .describe('ISO 11270:2014, 5.4: at most 3'),
-    lateral_jerk_mps3: z
-      .number()
-      .positive()
-      .max(5)
-      .default(5)
-      .describe('mean over 0.5 s, ISO 11270:2014, 5.4: at most 5'),
-    speed_max_mps: z.number().positive().max(70),
-  }),
+export const budgetSchema = z.strictObject({
+  reaction_time_s: z
+    .number()
+    .min(0.5)
+    .max(10)
+    .describe("the driver's, from the first wrong movement to counter-steering or braking"),
+  detection_time_s: z
+    .number()
+    .min(0)
+    .max(2)
+    .default(0)
+    .describe('until the guard itself stops a runaway; 0: it never does'),
+  lateral_distance_m: z.number().positive().max(5).describe('room beside the car before it leaves its lane'),
+  lateral_acceleration_mps2: z
+    .number()
+    .positive()
+    .max(3)
+    .default(3)
+    .describe('ISO 11270:2014, 5.4: at most 3'),
+  lateral_jerk_mps3: z
+    .number()
+    .positive()
+    .max(5)
+    .default(5)
+    .describe('mean over 0.5 s, ISO 11270:2014, 5.4: at most 5'),
+  speed_max_mps: z.number().positive().max(70),
+  bend_acceleration_mps2: z
+    .number()
+    .min(0)
+    .max(3)
+    .optional()
+    .describe(
+      'sharpest bend, by its lateral acceleration, out of which a runaway is counted; without it any that the level can hold',
+    ),
+  variants: z
+    .array(
+      z.strictObject({
+        name: z.string().min(1).describe('"full load", "wet road"'),
+        mass_kg: z.number().min(200).max(20_000).optional(),
+        cg_to_front_m: z.number().positive().optional(),
+        grip: z.number().min(0.05).max(1.5).optional().describe('friction that tyres and road have together'),
+      }),
+    )
+    .max(8)
+    .default([])
+    .describe('loads and roads for which the budget must hold too'),
+  following: z
+    .strictObject({
+      gap_s: z.number().positive().max(10).describe('time gap that the car behind keeps'),
+      reaction_time_s: z.number().min(0.3).max(5).describe("its driver's"),
+      deceleration_mps2: z.number().positive().max(10).describe('with which it brakes then'),
+      jerk_mps3: z
+        .number()
+        .positive()
+        .max(20)
+        .default(2.5)
+        .describe('fastest change of unwanted braking; ISO 15622 has 2.5 above 20 m/s, from memory'),
+    })
+    .optional()
+    .describe('for unwanted braking; needed where there is a channel for braking'),
+  drive: z
+    .strictObject({
+      speed_gain_mps: z.number().positive().max(10).describe('most that unwanted drive may add to the speed'),
+      distance_m: z.number().positive().max(50).describe('… and to the way'),
+      braking_mps2: z.number().positive().max(10).describe('with which the driver brakes then'),
+      jerk_mps3: z.number().positive().max(20).default(2.5).describe('fastest change of unwanted drive'),
+    })
+    .optional()
+    .describe('for unwanted drive; needed where there is a channel for drive'),
 });
+
+export const guardSchema = z
+  .strictObject({
+    form: z.literal('guard/2'),
+    arm_input: pinSchema.describe('button by which the driver hands over; a fresh press is needed each time'),
+    stop_input: pinSchema,
+    handover: handoverSchema,
+    steering: steeringSchema.optional(),
+    braking: brakingSchema.optional(),
+    drive: driveSchema.optional(),
+    budget: budgetSchema,
+  })
+  .refine((guard) => guard.steering || guard.braking || guard.drive, {
+    path: ['steering'],
+    message: 'at least one channel: steering, braking or drive',
+  });

@@ -403,20 +403,30 @@ export interface GuardReply {
   proofStale: boolean;
 }
 
-/** `budget/1`: steering-wheel angles in degrees, either side of straight ahead. */
+/** `budget/1` */
 export interface BudgetForm {
   form: 'budget/1';
-  rows: {
-    speedMps: number;
-    /** Largest level and slew that vehicle dynamics and reaction time allow at this speed. */
-    levelMaxDeg: number;
-    slewMaxDegPerS: number;
-    /** What the guard's tables allow at this speed. */
-    levelDeg: number;
-    slewDegPerS: number;
-    /** Share of the budget that the tables leave unused, of whichever is closer; negative: over the budget. */
-    margin: number;
+  channels: {
+    channel: 'steering' | 'braking' | 'drive';
+    /** "angle of the steering wheel" */
+    quantity: string;
+    unit: string;
+    rateUnit: string;
+    /** In `unit` and `rateUnit`. */
+    rows: {
+      speedMps: number;
+      /** Largest level and slew that vehicle dynamics and reaction time allow at this speed. */
+      levelMax: number;
+      slewMax: number;
+      /** What the guard's tables allow at this speed. */
+      level: number;
+      slew: number;
+      /** Share of the budget that the tables leave unused, of whichever is closer; negative: over the budget. */
+      margin: number;
+    }[];
   }[];
+  /** Channels without a budget, and why. */
+  missing: { channel: string; why: string }[];
 }
 
 export type ObligationStatus = ProofForm['obligations'][number]['status'];

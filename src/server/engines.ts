@@ -5,7 +5,7 @@ import type { Build } from '../build/model.ts';
 import type { Capture } from '../capture/store.ts';
 import { findAll } from '../findings/index.ts';
 import type { Findings } from '../findings/model.ts';
-import { toBudgetForm } from '../guard/margin.ts';
+import { toBudgetForm } from '../guard/budget/margin.ts';
 import type { BudgetForm } from './api.ts';
 
 export interface Running {

@@ -3,11 +3,11 @@ import { assembleGateway } from '../../src/bridge/assemble.ts';
 import { BridgeError } from '../../src/bridge/problem.ts';
 import { releasedGateway } from '../../src/bridge/released.ts';
 import { writeStages } from '../../src/bridge/writes.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
+import { bindGuard } from '../../src/guard/binding.ts';
 import { dictionaries, guardPlan, parts } from './fixture.ts';
 
 function guarded() {
-  return assembleGateway({ ...parts(), guards: [bindSteering(guardPlan(), dictionaries(), 10).stage] });
+  return assembleGateway({ ...parts(), guards: [bindGuard(guardPlan(), dictionaries(), 10).stage] });
 }
 
 test('stages stand in the order read, route, guard, order, write, and read only what stands before them', () => {
@@ -61,9 +61,9 @@ test('the same plans give the same gateway, word for word', () => {
 
 test('a guard whose age covers two messages gets the age of the older one', () => {
   const plan = guardPlan();
-  plan.steering.request = { bus: 'van', message: 'Speed', signal: 'Reverse' };
-  const gateway = assembleGateway({ ...parts(), guards: [bindSteering(plan, dictionaries(), 10).stage] });
-  const oldest = gateway.stages.find((s) => s.program.name === 'oldest_for_steering_guard_command_age');
+  plan.handover.request = { bus: 'van', message: 'Speed', signal: 'Reverse' };
+  const gateway = assembleGateway({ ...parts(), guards: [bindGuard(plan, dictionaries(), 10).stage] });
+  const oldest = gateway.stages.find((s) => s.program.name === 'oldest_for_guard_command_age');
   expect(oldest?.program.inputs).toHaveLength(2);
   expect(oldest?.sources.map((s) => s.from === 'stage' && gateway.stages[s.stage]?.program.name)).toEqual([
     'read_control_command',

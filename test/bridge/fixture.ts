@@ -8,8 +8,8 @@ import { writeCheck } from '../../src/can/check.ts';
 import { camelKeys } from '../../src/dictionary/case.ts';
 import type { Dictionary, Message } from '../../src/dictionary/model.ts';
 import { dictionarySchema } from '../../src/dictionary/schema.ts';
-import type { GuardPlan } from '../../src/guard/model.ts';
 import { guardSchema } from '../../src/guard/schema.ts';
+import type { AnglePlan } from '../guard/plan.ts';
 
 const le = 'little';
 const be = 'big';
@@ -258,17 +258,28 @@ const bridge = {
 };
 
 const guard = {
-  form: 'guard/1',
+  form: 'guard/2',
   arm_input: { name: 'hand over', active: 'high' },
   stop_input: { name: 'stop', active: 'low' },
-  steering: {
-    command: { bus: 'control', message: 'Command', signal: 'Angle' },
+  handover: {
     request: { bus: 'control', message: 'Command', signal: 'Request' },
     speed: { bus: 'van', message: 'Speed', signal: 'Speed' },
+    command_age_ms: 100,
+    sensor_age_ms: 100,
+    release_ms: 600,
+    arm_hold_ms: 300,
+    driver_torque: {
+      signal: { bus: 'plover', message: 'Torque', signal: 'Driver torque' },
+      at_nm: 3,
+      for_ms: 50,
+    },
+  },
+  steering: {
+    by: 'angle',
+    command: { bus: 'control', message: 'Command', signal: 'Angle' },
     angle: { bus: 'van', message: 'Wheel angle (Dunlin)', signal: 'Angle' },
-    driver_torque: { bus: 'plover', message: 'Torque', signal: 'Driver torque' },
     output: { bus: 'plover', message: 'Order' },
-    output_angle: 'Angle',
+    output_order: 'Angle',
     output_active: 'Active',
     output_period_ms: 20,
     level: [
@@ -282,12 +293,6 @@ const guard = {
       { speed_mps: 10, rate_deg_per_s: 60 },
       { speed_mps: 20, rate_deg_per_s: 20 },
     ],
-    command_age_ms: 100,
-    sensor_age_ms: 100,
-    release_ms: 600,
-    override_torque_nm: 3,
-    override_ms: 50,
-    arm_hold_ms: 300,
     arm_angle_deg: 5,
   },
   budget: { reaction_time_s: 1.5, lateral_distance_m: 0.8, speed_max_mps: 18 },
@@ -307,8 +312,8 @@ export function bridgePlan(): BridgePlan {
   return camelKeys(bridgeSchema.parse(bridge)) as BridgePlan;
 }
 
-export function guardPlan(): GuardPlan {
-  return camelKeys(guardSchema.parse(guard)) as GuardPlan;
+export function guardPlan(): AnglePlan {
+  return camelKeys(guardSchema.parse(guard)) as AnglePlan;
 }
 
 export function parts(): GatewayParts {

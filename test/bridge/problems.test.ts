@@ -2,7 +2,7 @@ import { expect, test } from 'vitest';
 import type { BridgePlan } from '../../src/bridge/model.ts';
 import type { GatewayParts } from '../../src/bridge/plan.ts';
 import { planProblems } from '../../src/bridge/problems.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
+import { bindGuard } from '../../src/guard/binding.ts';
 import { dictionaries, guardPlan, parts } from './fixture.ts';
 
 type Changeable = { parts: GatewayParts; plan: BridgePlan };
@@ -139,12 +139,12 @@ test('two routes that write one identifier are refused, also under two message n
 
 test('a guard and a route that write one identifier are refused', () => {
   const texts = refused((p) => {
-    p.parts.guards = [bindSteering(guardPlan(), dictionaries(), 10).stage];
+    p.parts.guards = [bindGuard(guardPlan(), dictionaries(), 10).stage];
     p.plan.routes[2]!.to = { bus: 'plover', message: 'Order' };
     p.plan.routes[2]!.signals = [{ to: 'Active', value: 0, gain: 1, bias: 0, onLoss: 'hold' }];
   });
   expect(texts).toEqual([
-    'refuse guard.yaml steering.output.message: the guard steering_guard sends Order on plover, as route "Lüfter · display" does → one sender for each identifier of a bus',
+    'refuse guard.yaml steering.output.message: the guard\'s steering.output sends Order on plover, as route "Lüfter · display" does → one sender for each identifier of a bus',
   ]);
 });
 
@@ -291,25 +291,25 @@ test('a signal of the target without a line is a caution: it goes out as raw 0',
 test('a guard that names what is not there, or cannot order exactly zero, is refused in guard.yaml', () => {
   const texts = refused((p) => {
     const plan = guardPlan();
-    plan.steering.speed.signal = 'Velocity';
+    plan.handover.speed.signal = 'Velocity';
     plan.steering.outputPeriodMs = 25;
     const order = message(p, 'plover', 'Order').signals[0]!;
     order.offset = 0.05;
-    p.parts.guards = [bindSteering(plan, p.parts.dictionaries, 10).stage];
+    p.parts.guards = [bindGuard(plan, p.parts.dictionaries, 10).stage];
   });
   expect(texts).toEqual([
-    'refuse guard.yaml steering.speed.signal: signal "Velocity" → a signal of message Speed: Speed, Reverse',
+    'refuse guard.yaml handover.speed.signal: signal "Velocity" → a signal of message Speed: Speed, Reverse',
     "refuse guard.yaml steering.output_period_ms: 25 ms → a multiple of the gateway's step of 10 ms",
-    'refuse guard.yaml steering.output_angle: Angle of Order cannot hold exactly 0 → a scale, offset and limits with which a raw value means 0',
+    'refuse guard.yaml steering.output_order: Angle of Order cannot hold exactly 0 → a scale, offset and limits with which a raw value means 0, its value when let go',
   ]);
 });
 
 test('an order signal that cannot hold the whole level is a caution', () => {
   const texts = after((p) => {
     message(p, 'plover', 'Order').signals[0]!.scale = 0.01;
-    p.parts.guards = [bindSteering(guardPlan(), p.parts.dictionaries, 10).stage];
+    p.parts.guards = [bindGuard(guardPlan(), p.parts.dictionaries, 10).stage];
   });
   expect(texts).toContain(
-    'caution guard.yaml steering.output_angle: the guard orders up to ±300, Angle holds ±81.91 → a signal that holds the whole level, or a lower level',
+    'caution guard.yaml steering.output_order: the guard orders -300 … 300, Angle holds -81.92 … 81.91 → a signal that holds the whole level, or a lower level',
   );
 });

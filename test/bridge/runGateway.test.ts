@@ -4,13 +4,13 @@ import { GatewayRun } from '../../src/bridge/runGateway.ts';
 import { readRaw } from '../../src/can/bits.ts';
 import { checkValue } from '../../src/can/check.ts';
 import { FLAG } from '../../src/can/frame.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
-import { modeNumber } from '../../src/guard/units.ts';
+import { bindGuard } from '../../src/guard/binding.ts';
+import { modeNumber } from '../../src/guard/inputs.ts';
 import { counterIn, dictionaries, frameOf, guardPlan, messageOf, parts } from './fixture.ts';
 
 const gateway = assembleGateway({
   ...parts(),
-  guards: [bindSteering(guardPlan(), dictionaries(), 10).stage],
+  guards: [bindGuard(guardPlan(), dictionaries(), 10).stage],
 });
 const [speed, angle, torque, command] = [
   messageOf('van', 'Speed'),

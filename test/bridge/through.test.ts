@@ -4,13 +4,13 @@ import { through } from '../../src/bridge/through.ts';
 import { readRaw } from '../../src/can/bits.ts';
 import { FLAG } from '../../src/can/frame.ts';
 import { type Capture, CaptureBuilder } from '../../src/capture/store.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
-import { modeNumber } from '../../src/guard/units.ts';
+import { bindGuard } from '../../src/guard/binding.ts';
+import { modeNumber } from '../../src/guard/inputs.ts';
 import { dictionaries, frameOf, guardPlan, messageOf, parts } from './fixture.ts';
 
 const gateway = assembleGateway({
   ...parts(),
-  guards: [bindSteering(guardPlan(), dictionaries(), 10).stage],
+  guards: [bindGuard(guardPlan(), dictionaries(), 10).stage],
 });
 
 /** Three seconds of the van at 36 km/h, wheel straight, controller asking for straight on. */

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { assembleGateway } from '../../src/bridge/assemble.ts';
 import { writeObserver } from '../../src/bridge/writeObserver.ts';
 import { type WriteStage, writeStages } from '../../src/bridge/writes.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
+import { bindGuard } from '../../src/guard/binding.ts';
 import { join } from '../../src/guard/join.ts';
 import { smtSteps } from '../../src/logic/emit-smt.ts';
 import type { Program } from '../../src/logic/form.ts';
@@ -12,7 +12,7 @@ import { dictionaries, guardPlan, parts } from './fixture.ts';
 
 const gateway = assembleGateway({
   ...parts(),
-  guards: [bindSteering(guardPlan(), dictionaries(), 10).stage],
+  guards: [bindGuard(guardPlan(), dictionaries(), 10).stage],
 });
 
 let solver: Solver;

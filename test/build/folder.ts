@@ -169,17 +169,26 @@ messages:
         max: 300
 `;
 
-export const GUARD = `form: guard/1
+export const GUARD = `form: guard/2
 arm_input: {name: arm button, active: high}
 stop_input: {name: stop switch, active: low}
-steering:
-  command: {bus: control, message: steer_wish, signal: wish_angle}
+handover:
   request: {bus: control, message: steer_wish, signal: wants}
   speed: {bus: chassis, message: wheel_speed, signal: speed}
+  command_age_ms: 100
+  sensor_age_ms: 100
+  release_ms: 600
+  arm_hold_ms: 500
+  driver_torque:
+    signal: {bus: chassis, message: steering_state, signal: torque}
+    at_nm: 2.5
+    for_ms: 60
+steering:
+  by: angle
+  command: {bus: control, message: steer_wish, signal: wish_angle}
   angle: {bus: chassis, message: steering_state, signal: angle}
-  driver_torque: {bus: chassis, message: steering_state, signal: torque}
   output: {bus: chassis, message: steering_order}
-  output_angle: order_angle
+  output_order: order_angle
   output_active: active
   output_period_ms: 20
   level:
@@ -187,14 +196,8 @@ steering:
     - {speed_mps: 8, angle_deg: 12}
     - {speed_mps: 17, angle_deg: 4}
   slew:
-    - {speed_mps: 0, rate_deg_per_s: 40}
+    - {speed_mps: 0, rate_deg_per_s: 60}
     - {speed_mps: 17, rate_deg_per_s: 8}
-  command_age_ms: 100
-  sensor_age_ms: 100
-  release_ms: 600
-  override_torque_nm: 2.5
-  override_ms: 60
-  arm_hold_ms: 500
   arm_angle_deg: 5
 budget:
   reaction_time_s: 1.2

@@ -27,7 +27,7 @@ test('a build without mistakes loads whole and has no problems', async () => {
   expect(build?.file.host.massKg).toBe(2150);
   expect(build?.dictionaries.map((d) => d.bus)).toEqual(['chassis', 'control']);
   expect(build?.dictionaries[0]?.messages[0]?.id).toBe(0xc4);
-  expect(build?.guard?.steering.level[1]).toEqual({ speedMps: 8, angleDeg: 12 });
+  expect(build?.guard?.steering?.level[1]).toEqual({ speedMps: 8, angleDeg: 12 });
   expect(build?.bridge?.routes[0]?.signals[0]?.gain).toBe(1);
   expect(build?.captures).toEqual(['01-key-on.pcapng']);
 });
@@ -38,7 +38,7 @@ describe('a mistake is told with file, line, column, field, found and expected',
       'a number with its unit',
       { 'guard.yaml': GUARD.replace('speed_mps: 8,', 'speed_mps: 28.8 km/h,') },
       [
-        'guard.yaml:16:19: steering.level[1].speed_mps: found "28.8 km/h"; expected the number alone, in m/s: 8.',
+        'guard.yaml:25:19: steering.level[1].speed_mps: found "28.8 km/h"; expected the number alone, in m/s: 8.',
       ],
     ],
     [
@@ -50,7 +50,7 @@ describe('a mistake is told with file, line, column, field, found and expected',
       'a field that stands twice',
       { 'guard.yaml': GUARD.replace('  release_ms: 600', '  release_ms: 600\n  release_ms: 900') },
       [
-        'guard.yaml:24:3: steering.release_ms: found "release_ms" a second time in the same group; expected each field once; remove one of the two.',
+        'guard.yaml:10:3: handover.release_ms: found "release_ms" a second time in the same group; expected each field once; remove one of the two.',
       ],
     ],
     [
@@ -119,9 +119,9 @@ describe('a mistake is told with file, line, column, field, found and expected',
     ],
     [
       'a form from a newer version',
-      { 'guard.yaml': GUARD.replace('guard/1', 'guard/2') },
+      { 'guard.yaml': GUARD.replace('guard/2', 'guard/3') },
       [
-        'guard.yaml:1:7: form: found "guard/2", a form from a newer version; expected "guard/1", the newest this version reads; install a newer Bywright to open it.',
+        'guard.yaml:1:7: form: found "guard/3", a form from a newer version; expected "guard/2", the newest this version reads; install a newer Bywright to open it.',
       ],
     ],
     [
@@ -132,7 +132,7 @@ describe('a mistake is told with file, line, column, field, found and expected',
     [
       'an empty file',
       { 'guard.yaml': '# nothing yet\n' },
-      ['guard.yaml: found an empty file; expected "form: guard/1" and the fields of that form.'],
+      ['guard.yaml: found an empty file; expected "form: guard/2" and the fields of that form.'],
     ],
     [
       'broken YAML, without guesses about its fields',
@@ -187,7 +187,7 @@ describe('a mistake is told with file, line, column, field, found and expected',
       'speeds that do not rise, without the error of the program that cannot be built from them',
       { 'guard.yaml': GUARD.replace('speed_mps: 8,', 'speed_mps: 0,') },
       [
-        'guard.yaml:16:19: steering.level[1].speed_mps: found 0 after 0; expected speeds that rise from line to line, each once.',
+        'guard.yaml:25:19: steering.level[1].speed_mps: found 0 after 0; expected speeds that rise from line to line, each once.',
       ],
     ],
     [
@@ -231,7 +231,7 @@ test('every problem of every file is told at once, in the order of files and lin
     'build.yaml:4 stage',
     'build.yaml:9 host.wheelbase_m',
     'buses.yaml:5 buses[0].bit_rate_bps',
-    'guard.yaml:23 steering.release_ms',
+    'guard.yaml:9 handover.release_ms',
   ]);
   expect(problems[2]?.expected).toBe('the number alone, in bits per second: 500000');
 });
@@ -320,8 +320,8 @@ describe('names that lead nowhere are told where they stand', () => {
     const problems = await problemsOf({ 'guard.yaml': guard });
     expect(problems.map((p) => [p.file, p.line, p.field, p.found])).toContainEqual([
       'guard.yaml',
-      7,
-      'steering.speed.message',
+      6,
+      'handover.speed.message',
       'message "wheel_sped"',
     ]);
   });

@@ -211,7 +211,7 @@ describe('the files of a build', () => {
       /^units\.yaml:\d+:\d+: found a byte that is not UTF-8 \(0xfc\)/,
       /^bridge\.yaml:\d+:\d+: form: found "bridge\/2", a form from a newer version; expected "bridge\/1"/,
       /^guard\.yaml:\d+:\d+: budget\.speed_max_mps: found "50 km\/h"; expected the number alone, in m\/s: 13\.8889/,
-      /^guard\.yaml:\d+:\d+: steering\.relase_ms: found an unknown field "relase_ms"; expected "release_ms"/,
+      /^guard\.yaml:\d+:\d+: handover\.relase_ms: found an unknown field "relase_ms"; expected "release_ms"/,
       /^dictionary\/chassis\.yaml: found an alias .*grow too large; expected the value written out/,
       /^dictionary\/column\.yaml: found 4\.8 MB; expected a text file of at most 4 MB/,
       /^dictionary\/controller\.yaml:\d+:\d+: found lists or groups nested too deep/,

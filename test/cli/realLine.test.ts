@@ -78,7 +78,7 @@ test.skipIf(!there && !process.env['CI'])(
     expect(result.proof!.obligations.map((o) => o.status)).not.toContain('failed');
     expect(new Set(result.proof!.obligations.map((o) => o.status))).toEqual(new Set(['proved']));
     expect(result.firmware).toMatchObject({ form: 'armable' });
-    expect(result.budget!.leastMargin).toBeGreaterThan(0);
+    expect(result.budget!.channels[0]!.leastMargin).toBeGreaterThan(0);
 
     const { capture: sent } = await readCaptureFile(join(folder, 'out', `sent-${name}`));
     const { build } = await loadBuild(folder);
@@ -187,17 +187,26 @@ routes:
   );
   file(
     'guard.yaml',
-    `form: guard/1
+    `form: guard/2
 arm_input: { name: arm, active: high }
 stop_input: { name: stop, active: low }
-steering:
-  command: { bus: bench, message: command, signal: angle }
+handover:
   request: { bus: bench, message: command, signal: request }
   speed: { bus: car, message: message_0DE, signal: pace }
+  command_age_ms: 100
+  sensor_age_ms: 100
+  release_ms: 600
+  arm_hold_ms: 500
+  driver_torque:
+    signal: { bus: bench, message: wheel, signal: torque }
+    at_nm: 3
+    for_ms: 100
+steering:
+  by: angle
+  command: { bus: bench, message: command, signal: angle }
   angle: { bus: bench, message: wheel, signal: angle }
-  driver_torque: { bus: bench, message: wheel, signal: torque }
   output: { bus: bench, message: order }
-  output_angle: angle
+  output_order: angle
   output_active: active
   output_period_ms: 20
   level:
@@ -207,12 +216,6 @@ steering:
   slew:
     - { speed_mps: 0, rate_deg_per_s: 80 }
     - { speed_mps: 20, rate_deg_per_s: 24 }
-  command_age_ms: 100
-  sensor_age_ms: 100
-  release_ms: 600
-  override_torque_nm: 3
-  override_ms: 100
-  arm_hold_ms: 500
   arm_angle_deg: 5
 budget:
   reaction_time_s: 1

@@ -13,8 +13,9 @@ import { checkBytesNeeded, checkValue } from '../../src/can/check.ts';
 import { readBits } from '../../src/dictionary/bits.ts';
 import { decodeSignal, messageFrames } from '../../src/dictionary/decode.ts';
 import type { Message } from '../../src/dictionary/model.ts';
-import { checkTables } from '../../src/guard/margin.ts';
-import { guardPlanProblems } from '../../src/guard/problems.ts';
+import { checkTables } from '../../src/guard/budget/margin.ts';
+import { guardPlanProblems } from '../../src/guard/problems/index.ts';
+import type { AnglePlan } from '../guard/plan.ts';
 import { checkSentence, counterSentence, signalSentence, stillTopBits } from './evidence.ts';
 import { recording, trueMessage } from './recording.ts';
 
@@ -27,8 +28,8 @@ const accepted = build.dictionaries.flatMap(({ bus, messages }) =>
 );
 
 describe('the demo build', () => {
-  test('loads without any problem', () => {
-    expect(problems).toEqual([]);
+  test('loads with nothing to mend, and one caution: bends sharper than the budget counts', () => {
+    expect(problems.map((p) => [p.weight, p.field])).toEqual([['caution', 'budget.bend_acceleration_mps2']]);
     expect(build.bridge?.routes.length).toBeGreaterThanOrEqual(2);
   });
 
@@ -73,13 +74,19 @@ describe('the demo build', () => {
 describe('the guard', () => {
   test('has tables that keep the budget at every speed of the road, with room to spare', () => {
     const check = checkTables(build.guard!, build.file.host);
-    expect(check.levelOverFromMps).toBeNull();
-    expect(check.slewOverFromMps).toBeNull();
-    expect(check.leastMargin).toBeGreaterThan(0.15);
+    expect(check.missing).toEqual([]);
+    expect(check.channels.map((c) => c.channel)).toEqual(['steering', 'braking', 'drive']);
+    for (const channel of check.channels) {
+      expect(channel.levelOverFromMps, channel.channel).toBeNull();
+      expect(channel.slewOverFromMps, channel.channel).toBeNull();
+      expect(channel.leastMargin, channel.channel).toBeGreaterThan(0.15);
+    }
   });
 
-  test('has nothing wrong or unwise in its figures', () => {
-    expect(guardPlanProblems(build.guard!, build.file.host, build.dictionaries)).toEqual([]);
+  test('has nothing wrong in its figures, and says which runaways its budget leaves out', () => {
+    const found = guardPlanProblems(build.guard!, build.file.host, build.dictionaries);
+    expect(found.map((p) => [p.weight, p.path])).toEqual([['caution', 'budget.bend_acceleration_mps2']]);
+    expect(found[0]!.found).toMatch(/a runaway out of those goes further than the budget says/);
   });
 });
 
@@ -186,7 +193,7 @@ describe('the gateway of the demo, fed with bench-1', () => {
 
   test('whatever is asked, the order stays within level and slew', () => {
     const order = read('column', 'steering order', 'order angle');
-    const { level, slew } = build.guard!.steering;
+    const { level, slew } = build.guard!.steering as AnglePlan['steering'];
     const highest = Math.max(...level.map((p) => p.angleDeg));
     const fastest = Math.max(...slew.map((p) => p.rateDegPerS));
     const asked = decodeSignal(

@@ -116,18 +116,22 @@ describe('shown and not shown', () => {
 
   test('speeds at which the tables are over the budget are named', async () => {
     const input = await sampleInput();
-    const budget = input.budget!.map((row) => (row.speedMps > 12.9 ? { ...row, levelDeg: 500 } : row));
+    const [steering] = input.budget!.channels;
+    const rows = steering!.rows.map((row) => (row.speedMps > 12.9 ? { ...row, level: 500 } : row));
+    const budget = { channels: [{ ...steering!, rows }], missing: [] };
     const { notShown } = shownAndNotShown({ ...input, budget });
     expect(notShown.join('\n')).toContain(
-      'At 3 of 29 computed speeds the guard’s tables allow more than the budget: 47, 49, 50 km/h.',
+      'At 3 of 29 computed speeds the guard’s tables for steering allow more than the budget: 47, 49, 50 km/h.',
     );
   });
 
   test('the speed at which the tables are most over the budget is printed, however many were computed', async () => {
     const input = await sampleInput();
-    const many = Array.from({ length: 400 }, (_, i) => ({ ...input.budget![0]!, speedMps: i / 28 }));
-    many[211] = { ...many[211]!, levelDeg: 9e4 };
-    expect(dossierHtml({ ...input, budget: many })).toContain('<span class="word failed">over</span>');
+    const [steering] = input.budget!.channels;
+    const rows = Array.from({ length: 400 }, (_, i) => ({ ...steering!.rows[0]!, speedMps: i / 28 }));
+    rows[211] = { ...rows[211]!, level: 9e4 };
+    const budget = { channels: [{ ...steering!, rows }], missing: [] };
+    expect(dossierHtml({ ...input, budget })).toContain('<span class="word failed">over</span>');
   });
 
   test('what no computation can show is on the list whatever the build is', async () => {

@@ -22,13 +22,24 @@ export async function sampleInput(changes: Partial<DossierInput> = {}): Promise<
     dictionaries: build.dictionaries,
     bridge: build.bridge,
     guard: build.guard,
-    budget: speeds.map((speedMps) => ({
-      speedMps,
-      levelMaxDeg: 4000 / (speedMps + 1) ** 2,
-      slewMaxDegPerS: 2500 / (speedMps + 2),
-      levelDeg: Math.max(16, 90 - 6.5 * speedMps),
-      slewDegPerS: Math.max(40, 120 - 6 * speedMps),
-    })),
+    budget: {
+      channels: [
+        {
+          channel: 'steering',
+          quantity: 'angle of the steering wheel',
+          unit: '°',
+          rateUnit: '°/s',
+          rows: speeds.map((speedMps) => ({
+            speedMps,
+            levelMax: 4000 / (speedMps + 1) ** 2,
+            slewMax: 2500 / (speedMps + 2),
+            level: Math.max(16, 90 - 6.5 * speedMps),
+            slew: Math.max(40, 120 - 6 * speedMps),
+          })),
+        },
+      ],
+      missing: [],
+    },
     budgetError: null,
     proof: {
       hash: 'ab12'.repeat(16),

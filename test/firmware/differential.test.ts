@@ -7,7 +7,7 @@ import { gatewayOf, pinCuesOf } from '../../src/build/gatewayOf.ts';
 import { loadBuild } from '../../src/build/load.ts';
 import type { ProjectForm } from '../../src/firmware/head.ts';
 import { firmwareProject, writtenGateway } from '../../src/firmware/project.ts';
-import { MODES, modeNumber } from '../../src/guard/units.ts';
+import { MODES, modeNumber } from '../../src/guard/inputs.ts';
 import { CaptureEvents, type Events, Scenario } from './events.ts';
 import {
   EventFile,
@@ -49,7 +49,7 @@ function played(
 ): Played {
   const file = new EventFile(join(workshop.folder, name), written);
   const run = new HashingRun(written);
-  const mode = run.names.indexOf('steering_guard.mode');
+  const mode = run.names.indexOf('guard.mode');
   const modes: number[] = MODES.map(() => 0);
   const hashes = new Uint32Array(steps);
   let arms = 0;

@@ -13,6 +13,7 @@ import { checkFunction } from '../../src/can/check.ts';
 import { FLAG } from '../../src/can/frame.ts';
 import type { Capture } from '../../src/capture/store.ts';
 import type { Dictionary, Message, Signal } from '../../src/dictionary/model.ts';
+import { type ChannelPlan, channelPlans } from '../../src/guard/channels/plan.ts';
 import type { GuardPlan } from '../../src/guard/model.ts';
 
 /** Small seeded generator (mulberry32): the same numbers on every machine. */
@@ -125,6 +126,11 @@ export class Scenario implements Events {
   readonly #gateway: Gateway;
   readonly #senders: Sender[];
   readonly #guard: GuardPlan | null;
+  readonly #steering: ChannelPlan | null;
+  readonly #others: ChannelPlan[];
+  readonly #wanted = new Map<string, number>();
+  #actSteps = 0;
+  #supply: number;
   readonly #units: Map<string, number>;
   /** Numbers that the guard compares with, in counts: the places where a small change shows. */
   readonly #constants: number[];
@@ -144,6 +150,11 @@ export class Scenario implements Events {
   constructor(gateway: Gateway, dictionaries: Dictionary[], guard: GuardPlan | null, seed: number) {
     this.#gateway = gateway;
     this.#guard = guard;
+    const channels = guard ? channelPlans(guard) : [];
+    this.#steering = channels.find((c) => c.key === 'steering') ?? null;
+    this.#others = channels.filter((c) => c.key !== 'steering');
+    const band = guard?.handover.supply;
+    this.#supply = band ? (band.lowV + band.highV) / 2 : 0;
     this.#rand = random(seed);
     // Close to the wrap, so that it comes early; later jumps of the clock bring it back.
     this.#clock = 2 ** 32 - 20_000;
@@ -209,9 +220,9 @@ export class Scenario implements Events {
   /** The story: wait, hand over, drive, something happens, acknowledge, again. */
   #play(): void {
     const press = this.#arm >= 0 ? this.#arm : -1;
-    const levels = this.#guard?.steering.level ?? [{ speedMps: 0, angleDeg: 90 }];
-    const least = Math.min(...levels.map((p) => p.angleDeg));
-    const most = Math.max(...levels.map((p) => p.angleDeg));
+    const levels = this.#steering?.level.map(([, y]) => y) ?? [90];
+    const least = Math.min(...levels);
+    const most = Math.max(...levels);
     if (--this.#left <= 0) {
       this.#phase = (this.#phase + 1) % 6;
       this.#left = Math.round(
@@ -258,7 +269,7 @@ export class Scenario implements Events {
       if (Math.abs(speed - this.#speed) < 0.8) this.#speed = speed;
     }
     if (this.#phase === 0 && this.#chance(0.002)) {
-      const leading = this.#guard?.steering.armAngleDeg ?? 5;
+      const leading = this.#steering?.measured?.near ?? 5;
       this.#command = this.#angle + leading * (this.#chance(0.5) ? 1 : -1) + (this.#upTo(2) - 1) / 100;
     }
     if (this.#chance(0.0005)) this.#torque = this.#between(-20, 20);
@@ -286,13 +297,42 @@ export class Scenario implements Events {
 
   /** Puts the story's values into the signals that the guard reads. */
   #tell(): void {
-    const s = this.#guard?.steering;
-    if (!s) return;
-    this.#set(s.command, this.#command, '°');
-    this.#set(s.angle, this.#angle, '°');
-    this.#set(s.speed, this.#chance(0.001) ? -this.#speed : this.#speed, 'm/s');
-    this.#set(s.driverTorque, this.#torque, 'N·m');
-    this.#set(s.request, this.#request, '');
+    const h = this.#guard?.handover;
+    const steering = this.#steering;
+    if (!h || !steering) return;
+    this.#set(steering.command, this.#command, '°');
+    if (steering.measured) this.#set(steering.measured.signal, this.#angle, '°');
+    this.#set(h.speed, this.#chance(0.001) ? -this.#speed : this.#speed, 'm/s');
+    if (h.driverTorque) this.#set(h.driverTorque.signal, this.#torque, 'N·m');
+    this.#set(h.request, this.#request, '');
+    this.#tellOthers();
+  }
+
+  /** The other channels' commands, what the driver does, and what is measured twice. */
+  #tellOthers(): void {
+    const h = this.#guard?.handover;
+    if (!h) return;
+    for (const channel of this.#others) {
+      if (this.#chance(0.01)) this.#wanted.set(channel.key, this.#between(-0.2, 1.3) * this.#mostOf(channel));
+      this.#set(channel.command, this.#wanted.get(channel.key) ?? 0, channel.unit);
+    }
+    if (this.#chance(0.001)) this.#actSteps = this.#upTo(30);
+    const acting = this.#actSteps-- > 0;
+    for (const act of h.driverActs) this.#set(act.signal, acting ? 1 : 0, '');
+    for (const pair of h.agreement) {
+      const first = pair.unit === 'm/s' ? this.#speed : 0;
+      const apart = this.#chance(0.01) ? this.#between(-2, 2) * pair.differBy : 0;
+      this.#set(pair.second, first + apart, pair.unit);
+    }
+    if (h.supply) {
+      if (this.#chance(0.001)) this.#supply = this.#between(0.5 * h.supply.lowV, 1.2 * h.supply.highV);
+      if (this.#chance(0.01)) this.#supply = (h.supply.lowV + h.supply.highV) / 2;
+      this.#set(h.supply.signal, this.#supply, 'V');
+    }
+  }
+
+  #mostOf(channel: ChannelPlan): number {
+    return Math.max(...channel.level.map(([, y]) => y));
   }
 
   #set(ref: SignalRef, value: number, unit: string): void {

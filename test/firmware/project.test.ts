@@ -8,14 +8,14 @@ import {
   type Provenance,
   sha256,
 } from '../../src/firmware/provenance.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
+import { bindGuard } from '../../src/guard/binding.ts';
 import { programHash } from '../../src/logic/hash.ts';
 import { dictionaries, guardPlan, parts } from '../bridge/fixture.ts';
 import { gccThere, RUNTIME, WARNINGS, Workshop } from './harness.ts';
 
 const gateway = assembleGateway({
   ...parts(),
-  guards: [bindSteering(guardPlan(), dictionaries(), 10).stage],
+  guards: [bindGuard(guardPlan(), dictionaries(), 10).stage],
 });
 const guard = gateway.stages.find((s) => s.role === 'guard')!.program;
 const workshop = new Workshop();
@@ -33,15 +33,15 @@ const fileOf = (files: { path: string; content: string }[], path: string) =>
 test('an armable project is refused while an obligation is not proved, with every reason', () => {
   expect(armingRefusals(gateway, provenance('proved'))).toEqual([]);
   expect(armingRefusals(gateway, provenance('proved', 'failed', 'notShown', 'vacuous'))).toEqual([
-    'obligation o1 of steering_guard is refuted: Sentence 1.',
-    'obligation o2 of steering_guard is not shown: Sentence 2.',
-    'obligation o3 of steering_guard is proved only because its case never occurs: Sentence 3.',
+    'obligation o1 of guard is refuted: Sentence 1.',
+    'obligation o2 of guard is not shown: Sentence 2.',
+    'obligation o3 of guard is proved only because its case never occurs: Sentence 3.',
   ]);
   expect(() => firmwareProject(gateway, 'armable', provenance('proved', 'failed'), RUNTIME)).toThrow(
     FirmwareError,
   );
   expect(() => firmwareProject(gateway, 'armable', provenance('failed', 'failed'), RUNTIME)).toThrow(
-    'no armable project is written: obligation o0 of steering_guard is refuted: Sentence 0. (and 1 more); the bench form can be',
+    'no armable project is written: obligation o0 of guard is refuted: Sentence 0. (and 1 more); the bench form can be',
   );
 });
 
@@ -49,11 +49,11 @@ test('a proof of another version, of nothing, or no proof at all arms nothing', 
   const other = provenance('proved');
   other.proofs[0]!.programHash = '0'.repeat(64);
   expect(armingRefusals(gateway, other)).toEqual([
-    'the proof of steering_guard is of another version of it; prove this one',
+    'the proof of guard is of another version of it; prove this one',
   ]);
-  expect(armingRefusals(gateway, provenance())).toEqual(['the proof of steering_guard holds no obligation']);
+  expect(armingRefusals(gateway, provenance())).toEqual(['the proof of guard holds no obligation']);
   expect(armingRefusals(gateway, { ...provenance(), proofs: [] })).toEqual([
-    'there is no proof of steering_guard; prove it first',
+    'there is no proof of guard; prove it first',
   ]);
   expect(armingRefusals(assembleGateway(parts()), provenance('proved'))).toEqual([
     'the gateway has no guard, so there is nothing that could be armed',
@@ -81,7 +81,7 @@ test('every generated file says at its head whether the project can move anythin
     expect(fileOf(armable, path).slice(0, 400)).toContain('ARMABLE FORM: when the driver hands over');
     expect(fileOf(armable, path).slice(0, 700)).toContain('f'.repeat(64));
   }
-  expect(fileOf(bench, 'gateway.c')).toContain('.order_angle = 0, /* held released: bench form */');
+  expect(fileOf(bench, 'gateway.c')).toContain('.steering_order = 0, /* held released: bench form */');
   expect(fileOf(armable, 'gateway.c')).not.toContain('held released');
 });
 
@@ -93,10 +93,10 @@ test('the README tells buses, pins, cautions, what was shown, what was not, and 
     '| stop | GATEWAY_PIN_STOP | 1 | low level, so that a broken wire counts as active |',
     '| plover | 0E4 | plover_order | 8 bytes | counter of 4 bits, crc of 8 bits |',
     'Local law, type approval and the judgement of a licensed engineer come first.',
-    '- steering_guard, o0: PROVED. Sentence 0.',
-    '- steering_guard, o1: NOT SHOWN. Sentence 1.',
-    'obligation o1 of steering_guard is not shown: Sentence 1.',
-    `| guard | steering_guard | ${programHash(guard)} |`,
+    '- guard, o0: PROVED. Sentence 0.',
+    '- guard, o1: NOT SHOWN. Sentence 1.',
+    'obligation o1 of guard is not shown: Sentence 1.',
+    `| guard | guard | ${programHash(guard)} |`,
     `| gateway.c | ${sha256(fileOf(files, 'gateway.c'))} |`,
     '| signal | van: Display: int | int_ |',
     '| signal | route Lüfter · display: van Speed | van_speed |',

@@ -3,7 +3,7 @@ import { assembleGateway } from '../../src/bridge/assemble.ts';
 import type { Gateway } from '../../src/bridge/gateway.ts';
 import type { GatewayParts } from '../../src/bridge/plan.ts';
 import type { Dictionary, Message, Signal } from '../../src/dictionary/model.ts';
-import { bindSteering } from '../../src/guard/binding.ts';
+import { bindGuard } from '../../src/guard/binding.ts';
 import type { GuardPlan } from '../../src/guard/model.ts';
 import { dictionaries, guardPlan, parts } from '../bridge/fixture.ts';
 
@@ -55,6 +55,6 @@ export function van(): Van {
   all.bridge!.routes.reverse();
   all.bridge!.routes[0]!.signals.reverse();
   const guard = guardPlan();
-  all.guards = [bindSteering(guard, list, 10).stage];
+  all.guards = [bindGuard(guard, list, 10).stage];
   return { gateway: assembleGateway(all), dictionaries: list, guard };
 }

@@ -1,9 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { lateralAccelerationGain } from '../../src/car/index.ts';
-import { budgetAt, LEVEL_END_DEG } from '../../src/guard/budget.ts';
-import { checkTables, tableAt, toBudgetForm } from '../../src/guard/margin.ts';
-import { simulateRunaway, stepExcursionM } from '../../src/guard/runaway.ts';
+import { tableAt } from '../../src/guard/budget/interpolate.ts';
+import { checkTables, toBudgetForm } from '../../src/guard/budget/margin.ts';
+import { simulateRunaway, stepExcursionM } from '../../src/guard/budget/runaway.ts';
+import { LEVEL_END_DEG, steeringBudgetAt } from '../../src/guard/budget/steering.ts';
 import { sampleHost, samplePlan } from './plan.ts';
 
 const host = sampleHost();
@@ -13,7 +14,7 @@ const toWheel = (host.steeringRatio * 180) / Math.PI;
 describe('the budget at one speed', () => {
   test('a runaway to the budget keeps distance, acceleration and mean jerk within their bounds', () => {
     for (let speedMps = 1; speedMps <= 30; speedMps += 0.5) {
-      const { levelDeg, slewDegPerS } = budgetAt(host, bounds, speedMps);
+      const { levelDeg, slewDegPerS } = steeringBudgetAt(host, bounds, speedMps);
       const outcome = simulateRunaway(host, speedMps, {
         levelRad: levelDeg / toWheel,
         slewRadps: slewDegPerS / toWheel,
@@ -27,7 +28,7 @@ describe('the budget at one speed', () => {
 
   test('ten per cent more than the budget breaks a bound, by the closed form or by the simulation', () => {
     for (let speedMps = 4; speedMps <= 30; speedMps += 2) {
-      const { levelDeg, slewDegPerS } = budgetAt(host, bounds, speedMps);
+      const { levelDeg, slewDegPerS } = steeringBudgetAt(host, bounds, speedMps);
       const gain = lateralAccelerationGain(host, speedMps);
       const more = (1.1 * levelDeg) / toWheel;
       const level = stepExcursionM(more * gain, bounds.reactionTimeS) > bounds.lateralDistanceM;
@@ -54,13 +55,13 @@ describe('the budget at one speed', () => {
         fc.double({ min: 0.6, max: 2, noNaN: true }),
         fc.double({ min: 0.2, max: 1, noNaN: true }),
         (speedMps, reactionTimeS, lateralDistanceM) => {
-          const now = budgetAt(host, { ...bounds, reactionTimeS, lateralDistanceM }, speedMps);
-          const slower = budgetAt(
+          const now = steeringBudgetAt(host, { ...bounds, reactionTimeS, lateralDistanceM }, speedMps);
+          const slower = steeringBudgetAt(
             host,
             { ...bounds, reactionTimeS: reactionTimeS + 0.5, lateralDistanceM },
             speedMps,
           );
-          const closer = budgetAt(
+          const closer = steeringBudgetAt(
             host,
             { ...bounds, reactionTimeS, lateralDistanceM: lateralDistanceM / 2 },
             speedMps,
@@ -74,33 +75,33 @@ describe('the budget at one speed', () => {
   });
 
   test('time until the guard itself detects a runaway counts like time until the driver reacts', () => {
-    const split = budgetAt(host, { ...bounds, reactionTimeS: 0.8, detectionTimeS: 0.4 }, 12);
-    expect(split).toEqual(budgetAt(host, { ...bounds, reactionTimeS: 1.2, detectionTimeS: 0 }, 12));
+    const split = steeringBudgetAt(host, { ...bounds, reactionTimeS: 0.8, detectionTimeS: 0.4 }, 12);
+    expect(split).toEqual(steeringBudgetAt(host, { ...bounds, reactionTimeS: 1.2, detectionTimeS: 0 }, 12));
   });
 
   test('at standstill vehicle dynamics set no bound, and above the critical speed there is no budget', () => {
-    expect(budgetAt(host, bounds, 0).levelDeg).toBe(LEVEL_END_DEG);
+    expect(steeringBudgetAt(host, bounds, 0).levelDeg).toBe(LEVEL_END_DEG);
     const oversteering = { ...host, rearStiffnessNPerRad: 60_000 };
-    expect(() => budgetAt(oversteering, bounds, 30)).toThrow(/30\.0 m\/s.*does not run straight/);
+    expect(() => steeringBudgetAt(oversteering, bounds, 30)).toThrow(/30\.0 m\/s.*does not run straight/);
   });
 });
 
 describe('tables over budget', () => {
   test('a table inside the budget has a margin, and the margin is that of the tightest speed', () => {
-    const check = checkTables(samplePlan(), host);
+    const check = checkTables(samplePlan(), host).channels[0]!;
     expect(check.leastMargin).toBe(Math.min(...check.rows.map((r) => r.margin)));
-    expect(check.levelOverFromMps === null).toBe(check.rows.every((r) => r.tableLevelDeg <= r.levelDeg));
+    expect(check.levelOverFromMps === null).toBe(check.rows.every((r) => r.level <= r.levelMax));
   });
 
   test('a table that bulges over the budget between two points inside it is caught, with the speed', () => {
     const plan = samplePlan();
-    const at = (v: number) => budgetAt(host, plan.budget, v).levelDeg;
+    const at = (v: number) => steeringBudgetAt(host, plan.budget, v).levelDeg;
     // The budget falls steeply and then flattens: a straight line between two of its points runs above it.
     plan.steering.level = [
       { speedMps: 5, angleDeg: 0.99 * at(5) },
       { speedMps: 20, angleDeg: 0.99 * at(20) },
     ];
-    const check = checkTables(plan, host);
+    const check = checkTables(plan, host).channels[0]!;
     expect(check.levelOverFromMps).toBeGreaterThan(5);
     expect(check.levelOverFromMps).toBeLessThan(8);
     expect(check.leastMargin).toBeLessThan(0);
@@ -118,13 +119,7 @@ describe('tables over budget', () => {
     const check = checkTables(samplePlan(), host);
     const form = toBudgetForm(check);
     expect(form.form).toBe('budget/1');
-    expect(form.rows[40]).toEqual({
-      speedMps: check.rows[40]!.speedMps,
-      levelMaxDeg: check.rows[40]!.levelDeg,
-      slewMaxDegPerS: check.rows[40]!.slewDegPerS,
-      levelDeg: check.rows[40]!.tableLevelDeg,
-      slewDegPerS: check.rows[40]!.tableSlewDegPerS,
-      margin: check.rows[40]!.margin,
-    });
+    expect(form.channels[0]!.rows).toEqual(check.channels[0]!.rows);
+    expect(form.channels[0]).toMatchObject({ channel: 'steering', unit: '°', rateUnit: '°/s' });
   });
 });

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { fadeLadder, steeringFigures } from '../../src/guard/figures.ts';
+import { fadeLadder, guardFigures } from '../../src/guard/figures.ts';
 import { specFigures } from '../../src/guard/obligations/index.ts';
 import { samplePlan } from './plan.ts';
 
@@ -29,8 +29,10 @@ describe(`random plans (seed ${SEED})`, () => {
         number,
         number,
       ];
-      Object.assign(plan.steering, { commandAgeMs, sensorAgeMs, releaseMs, overrideMs, armHoldMs });
-      Object.assign(plan.steering, { overrideTorqueNm: torque, armAngleDeg: angle });
+      Object.assign(plan.handover, { commandAgeMs, sensorAgeMs, releaseMs, armHoldMs });
+      plan.handover.driverTorque!.atNm = torque;
+      plan.handover.driverTorque!.forMs = overrideMs;
+      plan.steering.armAngleDeg = angle;
       plan.budget.speedMaxMps = speed;
       return plan;
     });
@@ -39,7 +41,7 @@ describe(`random plans (seed ${SEED})`, () => {
   test('guard and specification read every plan alike, though each rounds for itself', () => {
     fc.assert(
       fc.property(plans, stepMs, (plan, ms) => {
-        expect(specFigures(plan, ms)).toEqual(steeringFigures(plan, ms));
+        expect(specFigures(plan, ms)).toEqual(guardFigures(plan, ms));
       }),
       { seed: SEED, numRuns: 500 },
     );
@@ -48,23 +50,25 @@ describe(`random plans (seed ${SEED})`, () => {
   test('every figure lies on the cautious side of the plan', () => {
     fc.assert(
       fc.property(plans, stepMs, (plan, ms) => {
-        const f = steeringFigures(plan, ms);
+        const f = guardFigures(plan, ms);
         const s = plan.steering;
-        f.level.forEach(([, y], i) => {
+        const h = plan.handover;
+        const steering = f.channels[0]!;
+        steering.level.forEach(([, y], i) => {
           expect(y / 100).toBeLessThanOrEqual(s.level[i]!.angleDeg + 1e-6);
         });
-        f.slew.forEach(([, y], i) => {
+        steering.slew.forEach(([, y], i) => {
           expect((y / 100 / f.spacingMinMs) * 1000).toBeLessThanOrEqual(s.slew[i]!.rateDegPerS + 1e-6);
         });
         const slowest = f.spacingMaxMs;
-        if (s.releaseMs >= slowest) expect(f.releaseSteps * slowest).toBeLessThanOrEqual(s.releaseMs + 1e-6);
-        if (s.overrideMs >= slowest)
-          expect(f.overrideSteps * slowest).toBeLessThanOrEqual(s.overrideMs + 1e-6);
-        if (s.commandAgeMs >= 2 * slowest)
+        if (h.releaseMs >= slowest) expect(f.releaseSteps * slowest).toBeLessThanOrEqual(h.releaseMs + 1e-6);
+        if (h.driverTorque!.forMs >= slowest)
+          expect(f.torque!.steps * slowest).toBeLessThanOrEqual(h.driverTorque!.forMs + 1e-6);
+        if (h.commandAgeMs >= 2 * slowest)
           expect((Math.min(f.commandAgeSteps, 1000) + 2) * slowest).toBeLessThanOrEqual(
-            s.commandAgeMs + 1e-6,
+            h.commandAgeMs + 1e-6,
           );
-        expect((f.armHoldSteps - 1) * f.spacingMinMs).toBeGreaterThanOrEqual(s.armHoldMs - 1e-6);
+        expect((f.armHoldSteps - 1) * f.spacingMinMs).toBeGreaterThanOrEqual(h.armHoldMs - 1e-6);
       }),
       { seed: SEED, numRuns: 500 },
     );
@@ -77,7 +81,7 @@ test('the ladder of release steps reaches every level in time and is at most hal
       fc.integer({ min: 1, max: 200_000 }),
       fc.integer({ min: 1, max: 2000 }),
       (levelMax, releaseSteps) => {
-        const ladder = fadeLadder({ levelMax, releaseSteps });
+        const ladder = fadeLadder(levelMax, releaseSteps);
         expect(ladder.at(-1)! * releaseSteps).toBeGreaterThanOrEqual(levelMax);
         for (const order of [1, Math.ceil(levelMax / 3), levelMax]) {
           const step = ladder.find((s) => s * releaseSteps >= order)!;
@@ -90,9 +94,9 @@ test('the ladder of release steps reaches every level in time and is at most hal
 });
 
 test('a time of 100 ms counts as at most 8 steps of up to 12 ms, an age of it as 6', () => {
-  const f = steeringFigures(samplePlan(), 10);
+  const f = guardFigures(samplePlan(), 10);
   expect([f.spacingMinMs, f.spacingMaxMs]).toEqual([8, 12]);
-  expect(f.overrideSteps).toBe(8);
+  expect(f.torque!.steps).toBe(8);
   expect(f.commandAgeSteps).toBe(6);
-  expect(f.slew[0]).toEqual([0, 96]);
+  expect(f.channels[0]!.slew[0]).toEqual([0, 96]);
 });

@@ -1,19 +1,19 @@
 import { describe, expect, test } from 'vitest';
+import { guardFigures } from '../../src/guard/figures.ts';
 import { join } from '../../src/guard/join.ts';
-import { specFigures, steeringObserver } from '../../src/guard/obligations/index.ts';
-import { steeringSubject } from '../../src/guard/proof/subject.ts';
-import { steeringStage } from '../../src/guard/steering.ts';
-import { steeringOutputs, steeringUnits } from '../../src/guard/units.ts';
+import { guardObserver, specFigures } from '../../src/guard/obligations/index.ts';
+import { guardProgram } from '../../src/guard/program/guard.ts';
+import { guardSubject } from '../../src/guard/proof/subject.ts';
 import { ProgramBuilder } from '../../src/logic/builder.ts';
 import { checkProgram } from '../../src/logic/check.ts';
 import { LogicError } from '../../src/logic/error.ts';
-import { samplePlan } from './plan.ts';
+import { fullPlan } from './plan.ts';
 
-const figures = specFigures(samplePlan(), 10);
+const figures = specFigures(fullPlan(), 10);
 
 describe('what is proved is what is flashed', () => {
-  const { program: guard } = steeringStage(samplePlan(), 10);
-  const subject = steeringSubject(guard, figures);
+  const guard = guardProgram(guardFigures(fullPlan(), 10));
+  const subject = guardSubject(guard, figures);
 
   test('the proved program begins with the guard, node for node and state for state', () => {
     expect(subject.program.nodes.slice(0, guard.nodes.length)).toEqual(guard.nodes);
@@ -24,8 +24,9 @@ describe('what is proved is what is flashed', () => {
   });
 
   test('the observer sees inputs and outputs of the guard and nothing else', () => {
-    const seen = steeringObserver(figures).program.inputs.map((i) => i.name);
-    expect(seen).toEqual([...Object.keys(steeringUnits), ...Object.keys(steeringOutputs)]);
+    const seen = guardObserver(figures).program.inputs.map((i) => i.name);
+    const known = [...guard.inputs, ...guard.outputs].map((i) => i.name);
+    expect([...seen].sort()).toEqual([...known].sort());
   });
 
   test('names of obligations are unique and every sentence is one', () => {

@@ -1,12 +1,11 @@
 import { describe, expect, test } from 'vitest';
 import type { Dictionary } from '../../src/dictionary/model.ts';
-import type { GuardPlan } from '../../src/guard/model.ts';
-import { guardPlanProblems } from '../../src/guard/problems.ts';
-import { sampleHost, samplePlan } from './plan.ts';
+import { guardPlanProblems } from '../../src/guard/problems/index.ts';
+import { type AnglePlan, sampleHost, samplePlan } from './plan.ts';
 
 const host = sampleHost();
 
-function problemsOf(change: (plan: GuardPlan) => void, dictionaries: Dictionary[] = []) {
+function problemsOf(change: (plan: AnglePlan) => void, dictionaries: Dictionary[] = []) {
   const plan = samplePlan();
   change(plan);
   return guardPlanProblems(plan, host, dictionaries);
@@ -23,7 +22,7 @@ describe('each mistake in the figures is named with its place', () => {
     bus: 'van',
     messages: [{ name: 'Command', id: 1, extended: false, length: 8, periodMs: 80, signals: [] }],
   };
-  const cases: [string, (p: GuardPlan) => void, string, 'refuse' | 'caution', RegExp, Dictionary[]?][] = [
+  const cases: [string, (p: AnglePlan) => void, string, 'refuse' | 'caution', RegExp, Dictionary[]?][] = [
     [
       'level speeds that fall',
       (p) => (p.steering.level[2]!.speedMps = 4),
@@ -58,8 +57,8 @@ describe('each mistake in the figures is named with its place', () => {
     ['stop active high', (p) => (p.stopInput.active = 'high'), 'stop_input.active', 'caution', /broken wire/],
     [
       'a command that may stay away longer than a driver needs',
-      (p) => (p.steering.commandAgeMs = 1000 * p.budget.reactionTimeS + 1),
-      'steering.command_age_ms',
+      (p) => (p.handover.commandAgeMs = 1000 * p.budget.reactionTimeS + 1),
+      'handover.command_age_ms',
       'caution',
       /longer than the \d+ ms after which the budget counts on the driver/,
     ],
@@ -67,7 +66,7 @@ describe('each mistake in the figures is named with its place', () => {
     [
       'a watchdog shorter than the message',
       () => {},
-      'steering.command_age_ms',
+      'handover.command_age_ms',
       'refuse',
       /every 80 ms/,
       [period],
@@ -95,8 +94,8 @@ describe('each mistake in the figures is named with its place', () => {
     ],
     [
       'a release too quick',
-      (p) => (p.steering.releaseMs = 60),
-      'steering.release_ms',
+      (p) => (p.handover.releaseMs = 60),
+      'handover.release_ms',
       'caution',
       /quicker than the budget/,
     ],

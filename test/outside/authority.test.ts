@@ -4,7 +4,7 @@
  */
 import { expect, test } from 'vitest';
 import { lateralAccelerationGain, understeerGradient } from '../../src/car/index.ts';
-import { rampAllowance, rampMotion, stepAllowance, stepExcursionM } from '../../src/guard/runaway.ts';
+import { rampAllowance, rampMotion, stepAllowance, stepExcursionM } from '../../src/guard/budget/runaway.ts';
 
 /** L 2.65 m, K 0.0021 rad per m/s², steering ratio 15.3: the car of the worked tables. */
 const host = {

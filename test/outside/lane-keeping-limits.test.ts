@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { budgetAt } from '../../src/guard/budget.ts';
-import { simulateRunaway } from '../../src/guard/runaway.ts';
+import { steeringBudgetAt } from '../../src/guard/budget/steering.ts';
+import { simulateRunaway } from '../../src/guard/budget/runaway.ts';
 import { guardSchema } from '../../src/guard/schema.ts';
 import { sampleHost, samplePlan } from '../guard/plan.ts';
 
@@ -20,7 +20,7 @@ test('a runaway inside the budget stays within both bounds over the speeds that 
   const bounds = { ...samplePlan().budget, lateralDistanceM: 5, reactionTimeS: 1.2 };
   const toWheel = (host.steeringRatio * 180) / Math.PI;
   for (let speedMps = 20; speedMps <= 30; speedMps++) {
-    const { levelDeg, slewDegPerS } = budgetAt(host, bounds, speedMps);
+    const { levelDeg, slewDegPerS } = steeringBudgetAt(host, bounds, speedMps);
     const run = simulateRunaway(host, speedMps, {
       levelRad: levelDeg / toWheel,
       slewRadps: slewDegPerS / toWheel,

@@ -247,14 +247,14 @@ describe('the guard', () => {
     proof: async (build: Parameters<typeof guardHash>[0]) => ({
       form: {
         form: 'proof/1' as const,
-        program: 'steering_guard',
+        program: 'guard',
         hash: guardHash(build) ?? '',
         at: '2026-11-25T00:00:00.000Z',
         obligations: [obligation, { ...obligation, name: 'other', status: 'proved' as const }],
       },
       counterexamples: [example],
     }),
-    budget: () => ({ form: 'budget/1' as const, rows: [] }),
+    budget: () => ({ form: 'budget/1' as const, channels: [], missing: [] }),
   };
 
   test('is proved as a job, the proof is kept in the build, and a change of the guard makes it stale', async () => {
@@ -291,7 +291,7 @@ describe('the guard', () => {
     expect(reply.status).toBe(422);
     const guard: GuardReply = (await server.get('/api/guard')).json;
     expect(guard.plan).toBeNull();
-    expect(guard.problems.map((p) => p.field)).toEqual(['steering.release_ms']);
+    expect(guard.problems.map((p) => p.field)).toEqual(['handover.release_ms']);
   });
 
   test('of a build whose proof file was damaged counts as not proved', async () => {

@@ -2,9 +2,12 @@ import { expect, test } from 'vitest';
 import type { BudgetForm } from '../../src/server/api.ts';
 import { marginWords } from '../../web/limits.ts';
 
-const row = { levelMaxDeg: 10, slewMaxDegPerS: 10, levelDeg: 8, slewDegPerS: 8 };
-const budget = (...margins: [speedMps: number, margin: number][]): BudgetForm => ({
-  form: 'budget/1',
+const row = { levelMax: 10, slewMax: 10, level: 8, slew: 8 };
+const budget = (...margins: [speedMps: number, margin: number][]): BudgetForm['channels'][number] => ({
+  channel: 'steering',
+  quantity: 'angle of the steering wheel',
+  unit: '°',
+  rateUnit: '°/s',
   rows: margins.map(([speedMps, margin]) => ({ ...row, speedMps, margin })),
 });
 

@@ -192,7 +192,7 @@ describe.skipIf(withoutChromium)('the sheets of the workbench', () => {
       workbench.folder,
       {
         form: 'proof/1',
-        program: 'steering_guard',
+        program: 'guard',
         hash: 'of another program',
         at: '2026-01-01T00:00:00.000Z',
         obligations: [
@@ -259,7 +259,7 @@ describe.skipIf(withoutChromium)('the sheets of the workbench', () => {
     expect(await row.locator('td').allTextContents()).toEqual([
       'guard.yaml',
       expect.stringMatching(/^\d+$/),
-      'steering.release_ms',
+      'handover.release_ms',
       expect.stringContaining('soon'),
       expect.stringContaining('number'),
     ]);

@@ -1,7 +1,8 @@
 /** Sheet 4: what bounds the controller: limits over the budget, obligations and how they stand, counterexamples. */
 import { useState } from 'preact/hooks';
 import { limitCrossings, limitOverBudget } from '../../src/dossier/figures/index.ts';
-import type { BuildReply, GuardReply, JobReply, ProofForm } from '../../src/server/api.ts';
+import type { GuardPlan } from '../../src/guard/model.ts';
+import type { BudgetForm, BuildReply, GuardReply, JobReply, ProofForm } from '../../src/server/api.ts';
 import { type AskError, tell } from '../data/ask.ts';
 import { noteJob } from '../data/live.ts';
 import { asAskError, useLive, useReply } from '../data/use.ts';
@@ -50,7 +51,6 @@ export function GuardSheet({ route, reply }: { route: Route; reply: BuildReply }
 function Limits({ guard }: { guard: GuardReply }) {
   const { plan, budget } = guard;
   if (plan === null) return null;
-  const b = plan.budget;
   if (budget === null) {
     return (
       <Section title="Limits under the budget">
@@ -58,22 +58,37 @@ function Limits({ guard }: { guard: GuardReply }) {
       </Section>
     );
   }
+  return (
+    <>
+      {budget.channels.map((channel, i) => (
+        <ChannelLimits key={channel.channel} plan={plan} budget={channel} first={2 * i + 1} />
+      ))}
+      {budget.missing.map(({ channel, why }) => (
+        <Section key={channel} title={`Limits for ${channel}`}>
+          <p>No budget: {why}. Nothing bounds these tables but the person who wrote them.</p>
+        </Section>
+      ))}
+    </>
+  );
+}
+
+function ChannelLimits({
+  plan,
+  budget,
+  first,
+}: {
+  plan: GuardPlan;
+  budget: BudgetForm['channels'][number];
+  first: number;
+}) {
   const limits = limitsOf(plan, budget);
   const over = limits.filter(({ rows }) => rows.some((row) => row.limit > row.budget));
   return (
     <Section
-      title="Limits under the budget"
+      title={`Limits for ${budget.channel} under the budget`}
       notes={
         <>
-          <Note title="The budget">
-            Computed from the host’s figures: with the actuator at its limit, for {figure(b.reactionTimeS)} s
-            of the driver’s reaction
-            {b.detectionTimeS > 0
-              ? ` (the guard itself stops a runaway after ${figure(b.detectionTimeS)} s)`
-              : ''}
-            , the car stays within {figure(b.lateralDistanceM)} m, {figure(b.lateralAccelerationMps2)} m/s²
-            and {figure(b.lateralJerkMps3)} m/s³.
-          </Note>
+          <Note title="The budget">{budgetWords(plan, budget.channel)}</Note>
           <Note title="Closest">{marginWords(budget)}</Note>
           {over.length > 0 ? (
             <Caution>
@@ -83,8 +98,8 @@ function Limits({ guard }: { guard: GuardReply }) {
             </Caution>
           ) : (
             <Caution>
-              Under the budget means: for the figures in <code>build.yaml</code> and a driver as quick as
-              written. Tyres, load, road and a startled driver can be worse.
+              Under the budget means: for the figures in <code>build.yaml</code> and <code>guard.yaml</code>,
+              and a driver as quick as written. Tyres, load, road and a startled driver can be worse.
             </Caution>
           )}
         </>
@@ -93,13 +108,13 @@ function Limits({ guard }: { guard: GuardReply }) {
       {limits.map((data, i) => (
         <Figure
           key={data.quantity}
-          number={`4-${i + 1}`}
+          number={`4-${first + i}`}
           draw={(document) => limitOverBudget(data, { document })}
           data={[data]}
         >
           {data.quantity === 'level'
-            ? 'Level: largest angle of the steering wheel to either side.'
-            : 'Slew: fastest change of the ordered angle.'}{' '}
+            ? `Level: the most that is ordered, ${budget.quantity}.`
+            : 'Slew: fastest change of the order.'}{' '}
           {limitCrossings(data.rows).length === 0
             ? 'Shaded: the budget.'
             : 'Heavy: where the table is over the budget.'}
@@ -107,6 +122,24 @@ function Limits({ guard }: { guard: GuardReply }) {
       ))}
     </Section>
   );
+}
+
+/** What the budget of a channel counts on, in one sentence. */
+function budgetWords({ budget: b }: GuardPlan, channel: BudgetForm['channels'][number]['channel']): string {
+  const time = `for ${figure(b.reactionTimeS)} s of the driver’s reaction${
+    b.detectionTimeS > 0 ? ` and ${figure(b.detectionTimeS)} s until the guard notices` : ''
+  }`;
+  if (channel === 'braking')
+    return `With the brake at its limit ${time}, a car ${figure(b.following?.gapS ?? 0)} s behind, braking with ${figure(b.following?.decelerationMps2 ?? 0)} m/s² after ${figure(b.following?.reactionTimeS ?? 0)} s, does not close the gap.`;
+  if (channel === 'drive')
+    return `With the drive at its limit ${time}, the car gains at most ${figure(b.drive?.speedGainMps ?? 0)} m/s and ${figure(b.drive?.distanceM ?? 0)} m before it is braked away.`;
+  const bend =
+    b.bendAccelerationMps2 === undefined
+      ? 'out of any bend that the level can hold'
+      : b.bendAccelerationMps2 === 0
+        ? 'from straight ahead'
+        : `out of bends of up to ${figure(b.bendAccelerationMps2)} m/s²`;
+  return `With the actuator running to its limit ${bend}, ${time}, the car stays within ${figure(b.lateralDistanceM)} m, ${figure(b.lateralAccelerationMps2)} m/s² and ${figure(b.lateralJerkMps3)} m/s³.`;
 }
 
 function Proof({ guard }: { guard: GuardReply }) {

@@ -52,6 +52,27 @@ export const CONTROLLER: Traffic[] = [
   traffic(
     'controller',
     'controller',
+    'pace command',
+    {
+      id: 0x208,
+      length: 6,
+      periodMs: 20,
+      counter: counter(32, 4),
+      check: check(5, [0, 1, 2, 3, 4], 'crc', { ...H2F, idBytes: [0, 1] }),
+    },
+    [
+      // It slows and speeds up gently in turn, and now and then asks for more brake than the guard gives.
+      number('brake pressure wanted', little(0, 12), { scale: 0.05, unit: 'bar', max: 120 }, (w) =>
+        Math.max(0, (w.t % 20 > 17 ? 60 : 12) * Math.sin(w.t / 2)),
+      ),
+      number('accelerator wanted', little(16, 10), { scale: 0.1, unit: '%', max: 100 }, (w) =>
+        Math.max(0, -18 * Math.sin(w.t / 2)),
+      ),
+    ],
+  ),
+  traffic(
+    'controller',
+    'controller',
     'controller status',
     { id: 0x210, length: 4, periodMs: 100, counter: counter(0, 8) },
     [
@@ -67,6 +88,24 @@ export const CONTROLLER: Traffic[] = [
         { offset: -40, unit: '°C' },
         (w) => 48 + w.t / 20 + w.noise(0.2),
       ),
+    ],
+  ),
+  traffic(
+    'controller',
+    'gateway',
+    'pedal voltages',
+    {
+      id: 0x310,
+      length: 8,
+      periodMs: 10,
+      counter: counter(48, 4),
+      check: check(7, [0, 1, 2, 3, 4, 5, 6], 'crc', { ...H2F, idBytes: [0, 1] }),
+    },
+    [
+      // As with an untouched pedal; the splice was never closed in a recording.
+      number('track 1', little(0, 13), { scale: 0.001, unit: 'V', max: 5.5 }, () => 0.75),
+      number('track 2', little(16, 13), { scale: 0.001, unit: 'V', max: 5.5 }, () => 0.375),
+      flag('splice closed', 32, () => 0),
     ],
   ),
   traffic(

@@ -102,7 +102,7 @@ export const DONORS: Traffic[] = [
     },
     [
       flag('request active', 4, () => 0),
-      number('requested pressure', little(8, 12), { scale: 0.1, unit: 'bar' }, () => 0),
+      number('requested pressure', little(8, 12), { scale: 0.1, unit: 'bar', max: 120 }, () => 0),
     ],
   ),
   object(1, 0x10a, ahead),

@@ -98,7 +98,8 @@ export const VAN: Traffic[] = [
       number('accelerator second track', little(8, 8), { scale: 0.4, unit: '%' }, (w) =>
         Math.max(0, 0.5 * w.acceleratorPercent + 4 + w.noise(0.1)),
       ),
-      flag('brake pedal', 16, (w) => w.brakePressed),
+      // On the bench nobody sits at the pedals: the computer that plays the van moves it along the road without them.
+      flag('brake pedal', 16, (w) => (w.scenario.wheel === 'bench motor' ? 0 : w.brakePressed)),
       // The second contact closes a little later in the travel.
       flag('brake pedal second contact', 17, (w) => (w.now.braking > 0.2 ? 1 : 0)),
       flag('idle', 18, (w) => (w.now.accelerator < 0.01 ? 1 : 0)),

@@ -2,8 +2,8 @@
 import type { GatewayParts } from '../../bridge/plan.ts';
 import type { PlanProblem } from '../../bridge/problem.ts';
 import { planProblems } from '../../bridge/problems.ts';
-import { bindSteering } from '../../guard/binding.ts';
-import { guardPlanProblems } from '../../guard/problems.ts';
+import { bindGuard } from '../../guard/binding.ts';
+import { guardPlanProblems } from '../../guard/problems/index.ts';
 import { LogicError } from '../../logic/error.ts';
 import { stepOf } from '../gatewayOf.ts';
 import type { Sources } from '../load.ts';
@@ -26,7 +26,7 @@ export const plansCheck: Check = (build, sources) => {
   if (guard !== null) {
     found.push(...guardPlanProblems(guard, build.file.host, dictionaries));
     try {
-      const binding = bindSteering(guard, dictionaries, parts.stepMs);
+      const binding = bindGuard(guard, dictionaries, parts.stepMs);
       parts.guards.push(binding.stage);
       found.push(...binding.problems);
     } catch (error) {
@@ -34,7 +34,7 @@ export const plansCheck: Check = (build, sources) => {
       // Figures that cannot be computed are told by their own room first, field by field.
       if (found.every((p) => p.weight === 'caution'))
         problems.push(
-          problemAt(sources, 'guard.yaml', 'steering', error.message, 'figures that can be computed'),
+          problemAt(sources, 'guard.yaml', 'form', error.message, 'figures that can be computed'),
         );
     }
   }

@@ -23,6 +23,7 @@ export async function runAndServe(folder: string, options: RunOptions): Promise<
   const result = await runLine(folder, stopOnInterrupt());
   printSummary(result);
   const open = result.proof?.obligations.some((o) => o.status !== 'proved') ?? false;
-  if (open || (result.budget?.leastMargin ?? 0) < 0) process.exitCode = EXIT.notShown;
+  if (open || (result.budget?.channels.some((c) => c.leastMargin < 0) ?? false))
+    process.exitCode = EXIT.notShown;
   if (options.serve !== false) await serve(folder, options);
 }

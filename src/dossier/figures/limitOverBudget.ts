@@ -13,7 +13,9 @@ import {
 
 export interface LimitOverBudgetData {
   quantity: 'level' | 'slew';
-  /** Speeds rising; budget and limit at that speed, degrees or degrees per second at the steering wheel. */
+  /** Unit of the values: "°", "bar/s". */
+  unit: string;
+  /** Speeds rising; budget and limit at that speed, in `unit`. */
   rows: { speedMps: number; budget: number; limit: number }[];
   /** Points of the guard's table as a person wrote them. */
   points: { speedMps: number; value: number }[];
@@ -21,11 +23,9 @@ export interface LimitOverBudgetData {
 
 type Row = LimitOverBudgetData['rows'][number];
 
-const UNIT = { level: '°', slew: '°/s' } as const;
-
 export function limitOverBudget(data: LimitOverBudgetData, options: FigureOptions): SVGSVGElement {
   const { document, width = DEFAULT_WIDTH } = options;
-  const { quantity, rows, points } = data;
+  const { quantity, unit, rows, points } = data;
   const fastest = Math.max(1, ...rows.map((row) => row.speedMps));
   const top = 1.18 * Math.max(1e-9, ...points.map((p) => p.value), ...rows.map((row) => row.limit));
   const crossed = limitCrossings(rows);
@@ -82,7 +82,7 @@ export function limitOverBudget(data: LimitOverBudgetData, options: FigureOption
         fill: TONE.soft,
         stroke: TONE.soft,
       }),
-      axisY({ ticks: 5, label: null, tickFormat: (v: number) => `${figure(v)} ${UNIT[quantity]}` }),
+      axisY({ ticks: 5, label: null, tickFormat: (v: number) => `${figure(v)} ${unit}` }),
     ],
   });
   const svg = asFigure(drawn, nameOf(data, crossed), `limit-${quantity}`);

@@ -1,8 +1,9 @@
 /** The guard: what bounds the controller, and its tables under the budget. */
+import { type ChannelPlan, channelPlans } from '../../guard/channels/plan.ts';
 import type { GuardPlan } from '../../guard/model.ts';
 import { limitOverBudget } from '../figures/index.ts';
 import { type Html, html } from '../html.ts';
-import type { BudgetRow, DossierInput } from '../input.ts';
+import type { DossierBudget, DossierInput } from '../input.ts';
 import { caution, facts, figureBlock, type Numbering, note, sheet, table } from '../sheet.ts';
 import { figure, measure, speed } from '../words.ts';
 
@@ -23,7 +24,7 @@ export function guardSheet(
     notes: [
       note(
         'Source',
-        'guard.yaml of the build. Angles are steering-wheel angles, either side of straight ahead.',
+        'guard.yaml of the build. Steering angles are those of the steering wheel, either side of straight ahead.',
       ),
     ],
     body:
@@ -34,45 +35,85 @@ export function guardSheet(
 }
 
 function planPart(guard: GuardPlan): Html {
-  const s = guard.steering;
-  const ref = (r: { bus: string; message: string; signal: string }) =>
-    `${r.signal} of ${r.message} on bus ${r.bus}`;
-  return html`<h3>Signals</h3>
+  const h = guard.handover;
+  const channels = channelPlans(guard);
+  return html`<h3>Handing over and taking back</h3>
 ${facts([
-  ['command of the controller', ref(s.command)],
-  ['its request to steer', ref(s.request)],
-  ['speed', ref(s.speed)],
-  ['measured angle', ref(s.angle)],
-  ['driver’s torque', ref(s.driverTorque)],
-  [
-    'order to the steering unit',
-    `${s.outputAngle} and ${s.outputActive} of ${s.output.message} on bus ${s.output.bus}, every ${measure(s.outputPeriodMs, 'ms')}`,
-  ],
+  ['request of the controller', ref(h.request)],
+  ['speed', ref(h.speed)],
   ['button that hands over', `${guard.armInput.name}, active ${guard.armInput.active}`],
   ['stop input', `${guard.stopInput.name}, active ${guard.stopInput.active}`],
+  ['a command older than', `${measure(h.commandAgeMs, 'ms')}: trip`],
+  ['a sensor older than', `${measure(h.sensorAgeMs, 'ms')}: trip`],
+  ...(h.driverTorque
+    ? [
+        [
+          'driver’s torque',
+          `${ref(h.driverTorque.signal)}; from ${measure(h.driverTorque.atNm, 'N·m')} for ${measure(h.driverTorque.forMs, 'ms')}: release`,
+        ] as [string, string],
+      ]
+    : []),
+  ...h.driverActs.map((act): [string, string] => [
+    `driver: ${act.name}`,
+    `${ref(act.signal)}; for ${measure(act.forMs, 'ms')}: release`,
+  ]),
+  ...h.agreement.map((pair): [string, string] => [
+    pair.name,
+    `${ref(pair.first)} against ${ref(pair.second)}; further apart than ${measure(pair.differBy, pair.unit)} for ${measure(pair.forMs, 'ms')}: trip`,
+  ]),
+  ...(h.supply
+    ? [
+        [
+          'supply of the actuators',
+          `${ref(h.supply.signal)}; outside ${h.supply.lowV} … ${measure(h.supply.highV, 'V')} for ${measure(h.supply.forMs, 'ms')}: trip`,
+        ] as [string, string],
+      ]
+    : []),
+  ['after release or trip', `every order back at zero within ${measure(h.releaseMs, 'ms')}, drive at once`],
+  ['arming conditions must hold', measure(h.armHoldMs, 'ms')],
 ])}
-<h3>Times and thresholds</h3>
+${channels.map(channelPart)}
+`;
+}
+
+function channelPart(c: ChannelPlan): Html {
+  const order = c.outputOrder === null ? c.tracks.map((t) => t.signal).join(' and ') : c.outputOrder;
+  return html`<h3>${c.key.replace(/^./, (letter) => letter.toUpperCase())}: ${c.quantity}</h3>
 ${facts([
-  ['command older than', `${measure(s.commandAgeMs, 'ms')}: trip`],
-  ['speed, angle or torque older than', `${measure(s.sensorAgeMs, 'ms')}: trip`],
+  ['command of the controller', ref(c.command)],
   [
-    'driver’s torque from',
-    `${measure(s.overrideTorqueNm, 'N·m')} for ${measure(s.overrideMs, 'ms')}: release`,
+    'order',
+    `${order}, ${c.outputActive} of ${c.output.message} on bus ${c.output.bus}, every ${measure(c.outputPeriodMs, 'ms')}`,
   ],
-  ['after release or trip', `order back at zero within ${measure(s.releaseMs, 'ms')}`],
-  ['arming conditions must hold', measure(s.armHoldMs, 'ms')],
-  ['arming while command and measured angle differ by less than', measure(s.armAngleDeg, '°')],
+  ...(c.measured
+    ? [
+        [
+          'starts at',
+          `${ref(c.measured.signal)}; arming while the command differs from it by less than ${measure(c.measured.near, c.unit)}`,
+        ] as [string, string],
+      ]
+    : []),
+  ...c.tracks.map((t, i): [string, string] => [
+    `voltage ${i + 1}`,
+    `${t.signal}: ${measure(t.restV, 'V')} at rest, ${measure(t.fullV, 'V')} at full`,
+  ]),
+  ...(c.windowV === null
+    ? []
+    : [['voltages belong together within', measure(c.windowV, 'V')] as [string, string]]),
 ])}
-<h3>Level and slew over speed</h3>
 ${table(
-  [{ title: 'level at speed' }, { title: 'greatest angle', kind: 'number' }],
-  s.level.map((p) => [speed(p.speedMps), measure(p.angleDeg, '°')]),
+  [{ title: 'level at speed' }, { title: 'at most', kind: 'number' }],
+  c.level.map(([v, y]) => [speed(v), measure(y, c.unit)]),
 )}
 ${table(
   [{ title: 'slew at speed' }, { title: 'fastest change of the order', kind: 'number' }],
-  s.slew.map((p) => [speed(p.speedMps), measure(p.rateDegPerS, '°/s')]),
+  c.slew.map(([v, y]) => [speed(v), measure(y, c.rateUnit)]),
 )}
 `;
+}
+
+function ref(r: { bus: string; message: string; signal: string }): string {
+  return `${r.signal} of ${r.message} on bus ${r.bus}`;
 }
 
 function budgetPart(
@@ -83,54 +124,76 @@ function budgetPart(
   width: number,
 ): Html {
   const b = guard.budget;
-  const s = guard.steering;
   const detection =
     b.detectionTimeS === 0
       ? 'the guard gets no credit for stopping a runaway'
       : `the guard stops a runaway after ${measure(b.detectionTimeS, 's')}`;
-  const head = html`<h3>Budget</h3>
-<p>The greatest level and slew with which, the steering unit running away at its limit and the driver counter-steering after
+  const steering = html`
+<p>Steering: the greatest level and slew with which, the unit running away at its limit and the driver counter-steering after
 ${measure(b.reactionTimeS, 's')} (${detection}), the car keeps within ${measure(b.lateralDistanceM, 'm')} to the side,
 ${measure(b.lateralAccelerationMps2, 'm/s²')} of lateral acceleration and ${measure(b.lateralJerkMps3, 'm/s³')} of mean jerk, up to
-${speed(b.speedMaxMps)}. Single-track model with the host’s figures of sheet 1.</p>
+${speed(b.speedMaxMps)}, ${bendWords(b.bendAccelerationMps2)}. Single-track model with the host’s figures of sheet 1${
+    b.variants.length === 0 ? '' : ` and of ${b.variants.map((v) => v.name).join(', ')}; the least counts`
+  }.</p>
 `;
+  const following =
+    guard.braking && b.following
+      ? html`
+<p>Braking: the car behind, ${measure(b.following.gapS, 's')} back, brakes with ${measure(b.following.decelerationMps2, 'm/s²')} after
+${measure(b.following.reactionTimeS, 's')} and does not close the gap.</p>
+`
+      : html``;
+  const gains =
+    guard.drive && b.drive
+      ? html`
+<p>Drive: at most ${measure(b.drive.speedGainMps, 'm/s')} and ${measure(b.drive.distanceM, 'm')} are gained before the driver brakes with
+${measure(b.drive.brakingMps2, 'm/s²')}.</p>
+`
+      : html``;
+  const head = html`<h3>Budget</h3>
+${guard.steering ? steering : html``}${following}${gains}`;
   const { budget } = input;
   if (budget === null)
     return html`${head}${caution(`The budget was not computed: ${input.budgetError ?? 'no reason is known'}.`)}`;
+  const plans = channelPlans(guard);
+  return html`${head}
+${budget.channels.map((channel) => {
+  const plan = plans.find((c) => c.key === channel.channel);
   const plot = (quantity: 'level' | 'slew') =>
     limitOverBudget(
       {
         quantity,
-        rows: budget.map((row) => ({ speedMps: row.speedMps, ...pair(row, quantity) })),
-        points:
-          quantity === 'level'
-            ? s.level.map((p) => ({ speedMps: p.speedMps, value: p.angleDeg }))
-            : s.slew.map((p) => ({ speedMps: p.speedMps, value: p.rateDegPerS })),
+        unit: quantity === 'level' ? channel.unit : channel.rateUnit,
+        rows: channel.rows.map((row) => ({
+          speedMps: row.speedMps,
+          budget: quantity === 'level' ? row.levelMax : row.slewMax,
+          limit: row[quantity],
+        })),
+        points: (plan?.[quantity] ?? []).map(([speedMps, value]) => ({ speedMps, value })),
       },
       { document, width },
     );
-  return html`${head}
-${figureBlock(numbering.figure(), plot('level'), 'Level of the guard over speed, under the budget.')}
-${figureBlock(numbering.figure(), plot('slew'), 'Slew of the guard over speed, under the budget.')}
-${budgetTable(budget)}`;
+  return html`<h4>${channel.channel.replace(/^./, (letter) => letter.toUpperCase())}</h4>
+${figureBlock(numbering.figure(), plot('level'), `Level for ${channel.channel} over speed, under the budget.`)}
+${figureBlock(numbering.figure(), plot('slew'), `Slew for ${channel.channel} over speed, under the budget.`)}
+${budgetTable(channel)}`;
+})}
+${budget.missing.map(({ channel, why }) => caution(`No budget for ${channel}: ${why}.`))}`;
 }
 
-function pair(row: BudgetRow, quantity: 'level' | 'slew'): { budget: number; limit: number } {
-  return quantity === 'level'
-    ? { budget: row.levelMaxDeg, limit: row.levelDeg }
-    : { budget: row.slewMaxDegPerS, limit: row.slewDegPerS };
+function bendWords(bend: number | undefined): string {
+  if (bend === undefined) return 'out of any bend that the level can hold';
+  return bend === 0 ? 'from straight ahead only' : `out of bends of up to ${measure(bend, 'm/s²')}`;
 }
 
 /** Printed at about this many speeds, and always where the tables come closest to the budget; the figures show all. */
 const ROWS = 12;
 
-function budgetTable(budget: BudgetRow[]): Html {
-  const every = Math.max(1, Math.ceil(budget.length / ROWS));
-  const used = budget.map((row) =>
-    Math.max(row.levelDeg / row.levelMaxDeg, row.slewDegPerS / row.slewMaxDegPerS),
-  );
+function budgetTable({ rows, unit, rateUnit }: DossierBudget['channels'][number]): Html {
+  const every = Math.max(1, Math.ceil(rows.length / ROWS));
+  const used = rows.map((row) => Math.max(row.level / row.levelMax, row.slew / row.slewMax));
   const closest = used.indexOf(Math.max(...used));
-  const printed = budget.filter((_, i) => i % every === 0 || i === budget.length - 1 || i === closest);
+  const printed = rows.filter((_, i) => i % every === 0 || i === rows.length - 1 || i === closest);
   return table(
     [
       { title: 'speed' },
@@ -142,17 +205,17 @@ function budgetTable(budget: BudgetRow[]): Html {
     ],
     printed.map((row) => [
       speed(row.speedMps),
-      angle(row.levelDeg, '°'),
-      angle(row.levelMaxDeg, '°'),
-      angle(row.slewDegPerS, '°/s'),
-      angle(row.slewMaxDegPerS, '°/s'),
-      row.levelDeg > row.levelMaxDeg || row.slewDegPerS > row.slewMaxDegPerS
+      bound(row.level, unit),
+      bound(row.levelMax, unit),
+      bound(row.slew, rateUnit),
+      bound(row.slewMax, rateUnit),
+      row.level > row.levelMax || row.slew > row.slewMax
         ? html`<span class="word failed">over</span>`
         : html`<span class="word proved">within</span>`,
     ]),
   );
 }
 
-function angle(value: number, unit: string): string {
+function bound(value: number, unit: string): string {
   return Number.isFinite(value) ? `${figure(value, 3)}\u00a0${unit}` : 'no bound';
 }

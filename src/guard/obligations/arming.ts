@@ -4,7 +4,7 @@ import type { Obligation, Watch } from './watch.ts';
 export function arming(w: Watch): Obligation[] {
   const { b, f, input } = w;
   const letGo = b.stateBool('seen_let_go', false);
-  b.next(letGo, b.and(b.not(w.nowIs('armed')), b.or(letGo, b.not(input.arm_input))));
+  b.next(letGo, b.and(b.not(w.nowIs('armed')), b.or(letGo, b.not(input('arm_input')))));
   const press = `up for ${f.buttonUpSteps} steps since the last press, then down for ${f.buttonDownSteps}`;
   return [
     ...w.conditions.map(

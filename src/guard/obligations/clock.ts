@@ -5,10 +5,10 @@ export function clock(w: Watch): Obligation[] {
   const { b, f, input } = w;
   const zero = b.stateClock('seen_zero', 0);
   b.next(zero, zero);
-  const sinceZero = b.clockSub(input.clock_ms, zero, 1000);
+  const sinceZero = b.clockSub(input('clock_ms'), zero, 1000);
   const justWrapped = b.lt(sinceZero, b.const(f.spacingMinMs));
   const others = w.triggers
-    .filter((t) => t.cause !== 'step spacing')
+    .filter((t) => t.cause.name !== 'step spacing')
     .map((t) => t.holds)
     .reduce((x, y) => b.or(x, y));
   return [

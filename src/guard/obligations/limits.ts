@@ -1,62 +1,87 @@
-/** What the order may be: level, slew, where it starts, and nothing at rest. */
+/** What an order may be: level, slew, where it starts, and nothing at rest. */
+import type { NodeId } from '../../logic/form.ts';
 import type { Points } from '../figures.ts';
-import { degrees, type Obligation, type Watch } from './watch.ts';
+import { names } from '../inputs.ts';
+import type { ChannelWatch } from './channelWatch.ts';
+import type { Obligation, Watch } from './watch.ts';
+import { amount } from './words.ts';
 
 export function limits(w: Watch): Obligation[] {
-  const { b, f, now, last, input } = w;
-  const size = b.abs(now.order);
+  return w.channels.flatMap((channel) => limitsOf(w, channel));
+}
+
+function limitsOf(w: Watch, channel: ChannelWatch): Obligation[] {
+  const { b, f, input } = w;
+  const { c, now, last, level, slew } = channel;
   const stays = b.and(w.lastWas('armed'), w.nowIs('armed'));
-  const change = b.abs(b.sub(now.order, last.order));
-  const within = b.clamp(
-    b.clamp(input.command_angle, b.sub(last.order, w.slew), b.add(last.order, w.slew)),
-    b.sub(b.const(0), w.level),
-    w.level,
-  );
+  const change = b.sub(now.order, last.order);
   const zero = b.eq(now.order, b.const(0));
   const resting = b.or(w.nowIs('idle'), w.nowIs('ready'));
-  const perStep = (counts: number) =>
-    `${degrees(counts)} (${(10 * counts) / f.spacingMinMs}°/s at the shortest step)`;
+  const counts = (value: number) => amount(value, c);
+  const perStep = (value: number) =>
+    `${counts(value)} (${amount((1000 * value) / f.spacingMinMs, c)}/s at the shortest step)`;
   const follow = `speed for this follows the measured speed by at most ${f.speedFollow / 100} m/s per step`;
+  const yields = yieldsTo(w, channel);
+  const falls = b.not(b.lt(change, b.sub(b.const(0), slew)));
+  const start = c.near === null ? b.const(0) : input(names(c.key).measured);
   return [
     {
-      name: 'level',
-      sentence: `The order is never larger than the level: ${tableText(f.level, degrees)}; the ${follow}.`,
+      name: `${c.key}.level`,
+      sentence: `The order for ${c.key} is never larger than the level: ${tableText(c.level, counts)}; the ${follow}.`,
       when: now.active,
-      must: b.not(b.lt(w.level, size)),
+      must: b.and(
+        b.not(b.lt(level, b.abs(now.order))),
+        c.sides === 'both' ? b.bool(true) : b.le(b.const(0), now.order),
+      ),
     },
     {
-      name: 'slew',
-      sentence: `While armed, the order changes per step by at most ${tableText(f.slew, perStep)}; the ${follow}.`,
+      name: `${c.key}.slew`,
+      sentence: `While armed, the order for ${c.key} changes per step by at most ${tableText(c.slew, perStep)}; the ${follow}${yields === null ? '' : '; where it yields to braking, it falls at once'}.`,
       when: stays,
-      must: b.not(b.lt(w.slew, change)),
+      must: b.and(b.not(b.lt(slew, change)), yields === null ? falls : b.or(falls, yields)),
     },
     {
-      name: 'follow',
-      sentence: 'While armed, the order is the command as far as slew and level allow.',
+      name: `${c.key}.follow`,
+      sentence: `While armed, the order for ${c.key} is the command as far as slew and level allow${yields === null ? '' : ', and nothing where it yields to braking'}.`,
       when: stays,
-      must: b.eq(now.order, within),
+      must: b.eq(now.order, orZero(w, yields, followed(w, channel))),
     },
     {
-      name: 'start',
-      sentence: 'When the guard arms, the order starts at the measured angle.',
+      name: `${c.key}.start`,
+      sentence: `When the guard arms, the order for ${c.key} starts at ${c.near === null ? 'zero' : 'the measured value'}.`,
       when: w.arms,
-      must: b.eq(now.order, input.angle),
+      must: b.eq(now.order, start),
     },
     {
-      name: 'quiet',
-      sentence:
-        'Idle or ready, the guard orders nothing: the order is zero and the steering unit is not to follow it.',
+      name: `${c.key}.quiet`,
+      sentence: `Idle or ready, the guard orders nothing for ${c.key}: the order is zero and is not to be followed.`,
       when: resting,
       must: b.and(zero, b.not(now.active)),
     },
     {
-      name: 'active',
-      sentence:
-        'The steering unit is to follow exactly while the guard is armed or the order is not yet back at zero.',
+      name: `${c.key}.active`,
+      sentence: `The order for ${c.key} is to be followed exactly while the guard is armed or that order is not yet back at zero.`,
       when: b.bool(true),
       must: b.eq(now.active, b.or(w.nowIs('armed'), b.not(zero))),
     },
   ];
+}
+
+function followed({ b, input }: Watch, { c, last, level, slew }: ChannelWatch): NodeId {
+  const command = input(names(c.key).command);
+  const slewed = b.clamp(command, b.sub(last.order, slew), b.add(last.order, slew));
+  return b.clamp(slewed, c.sides === 'both' ? b.sub(b.const(0), level) : b.const(0), level);
+}
+
+/** Where drive must not be ordered because braking is; null for a channel that yields to nothing. */
+export function yieldsTo({ b, channels }: Watch, { c }: ChannelWatch): NodeId | null {
+  const braking = channels.find((other) => other.c.key === 'braking');
+  if (c.key !== 'drive' || braking === undefined) return null;
+  return b.not(b.eq(braking.now.order, b.const(0)));
+}
+
+function orZero({ b }: Watch, yields: NodeId | null, order: NodeId): NodeId {
+  return yields === null ? order : b.select(yields, b.const(0), order);
 }
 
 function tableText(points: Points, value: (counts: number) => string): string {

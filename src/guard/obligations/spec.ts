@@ -2,51 +2,107 @@
  * The plan's figures as the obligations understand them: worked out here once more from the plan, in whole
  * micro-units, and not taken from the guard. A test holds both against each other for random plans.
  */
-import { SPEED_FOLLOW_MPS2, SPEED_LEAD_MPS, type SteeringFigures } from '../figures.ts';
+import { type ChannelPlan, channelPlans } from '../channels/plan.ts';
+import {
+  type ChannelFigures,
+  type GuardFigures,
+  SPEED_FOLLOW_MPS2,
+  SPEED_LEAD_MPS,
+  watchedKeys,
+} from '../figures.ts';
 import type { GuardPlan } from '../model.ts';
 
 const MICRO = 1_000_000;
-/** Counts per physical unit: 0.01°, 0.01 m/s, 0.01 N·m. */
-const PER_UNIT = 100;
 const BUTTON_UP_MS = 50;
 const BUTTON_DOWN_MS = 30;
+/** Counts per unit: thousandths where a hundredth would be coarse. */
+const fine = new Set(['m/s²', 'V']);
 
-export function specFigures(plan: GuardPlan, stepMs: number): SteeringFigures {
-  const { steering: s, budget } = plan;
+export function specFigures(plan: GuardPlan, stepMs: number): GuardFigures {
+  const { handover: h, budget } = plan;
   const tolerance = stepMs < 5 ? 1 : Math.floor(stepMs / 5);
   const shortest = Math.max(stepMs - tolerance, 1);
   const longest = stepMs + tolerance;
   const steps = (ms: number) => Math.floor(micro(ms) / (longest * MICRO));
+  const whole = (ms: number) => Math.max(steps(ms), 1);
   const lasting = (ms: number) => 1 + Math.ceil(micro(ms) / (shortest * MICRO));
   const age = (ms: number) => Math.min(1022, Math.max(steps(ms) - 2, 0));
-  const counts = (value: number) => Math.floor((micro(value) * PER_UNIT) / MICRO);
-  const speeds = (value: number) => Math.round((micro(value) * PER_UNIT) / MICRO);
-  const tables = [...s.level, ...s.slew].map((point) => speeds(point.speedMps));
+  const channels = channelPlans(plan);
+  const keys = watchedKeys(plan);
   const down = lasting(BUTTON_DOWN_MS);
+  const tables = channels.flatMap((c) => [...c.level, ...c.slew]);
   return {
     stepMs,
     spacingMinMs: shortest,
     spacingMaxMs: longest,
-    level: s.level.map(({ speedMps, angleDeg }) => [speeds(speedMps), counts(angleDeg)]),
-    slew: s.slew.map(({ speedMps, rateDegPerS }) => [
-      speeds(speedMps),
-      Math.floor((micro(rateDegPerS) * PER_UNIT * shortest) / (1000 * MICRO)),
-    ]),
-    levelMax: Math.max(...s.level.map(({ angleDeg }) => counts(angleDeg))),
-    speedFollow: Math.ceil((SPEED_FOLLOW_MPS2 * PER_UNIT * longest) / 1000),
-    speedInit: Math.max(...tables),
-    speedMax: counts(budget.speedMaxMps),
-    speedLead: SPEED_LEAD_MPS * PER_UNIT,
-    commandAgeSteps: age(s.commandAgeMs),
-    sensorAgeSteps: age(s.sensorAgeMs),
-    releaseSteps: Math.max(steps(s.releaseMs), 1),
-    overrideTorque: Math.max(counts(s.overrideTorqueNm), 1),
-    overrideSteps: Math.max(steps(s.overrideMs), 1),
-    armHoldSteps: Math.max(lasting(s.armHoldMs), down + 1),
-    armAngle: counts(s.armAngleDeg),
+    speedFollow: Math.ceil((SPEED_FOLLOW_MPS2 * 100 * longest) / 1000),
+    speedInit: tables.reduce((most, [v]) => Math.max(most, speeds(v)), 0),
+    speedMax: counts(budget.speedMaxMps, 'm/s'),
+    speedLead: SPEED_LEAD_MPS * 100,
+    commandAgeSteps: age(h.commandAgeMs),
+    sensorAgeSteps: age(h.sensorAgeMs),
+    releaseSteps: whole(h.releaseMs),
+    armHoldSteps: Math.max(lasting(h.armHoldMs), down + 1),
     buttonUpSteps: lasting(BUTTON_UP_MS),
     buttonDownSteps: down,
+    torque:
+      h.driverTorque === undefined
+        ? null
+        : { at: Math.max(counts(h.driverTorque.atNm, 'N·m'), 1), steps: whole(h.driverTorque.forMs) },
+    acts: h.driverActs.map((act, i) => ({
+      key: keys.acts[i] as string,
+      label: act.name,
+      steps: whole(act.forMs),
+    })),
+    agreement: h.agreement.map((pair, i) => ({
+      key: keys.agreement[i] as string,
+      label: pair.name,
+      unit: pair.unit,
+      perCount: fine.has(pair.unit) ? 0.001 : 0.01,
+      differBy: counts(pair.differBy, pair.unit),
+      steps: whole(pair.forMs),
+    })),
+    supply:
+      h.supply === undefined
+        ? null
+        : {
+            low: -Math.floor((-micro(h.supply.lowV) * 1000) / MICRO),
+            high: counts(h.supply.highV, 'V'),
+            steps: whole(h.supply.forMs),
+          },
+    channels: channels.map((c) => channel(c, shortest)),
   };
+}
+
+function channel(c: ChannelPlan, shortest: number): ChannelFigures {
+  const level: [number, number][] = c.level.map(([v, y]) => [speeds(v), counts(y, c.unit)]);
+  const perUnit = fine.has(c.unit) ? 1000 : 100;
+  return {
+    key: c.key,
+    unit: c.unit,
+    perCount: 1 / perUnit,
+    sides: c.key === 'steering' ? 'both' : 'one',
+    reach: c.reach * perUnit,
+    level,
+    slew: c.slew.map(([v, y]) => [speeds(v), Math.floor((micro(y) * perUnit * shortest) / (1000 * MICRO))]),
+    levelMax: level.reduce((most, [, y]) => Math.max(most, y), 0),
+    letsGo: c.key === 'drive' ? 'at once' : 'evenly',
+    near: c.measured === null ? null : counts(c.measured.near, c.unit),
+    tracks: c.tracks.map((t) => ({ restMv: millivolts(t.restV), fullMv: millivolts(t.fullV) })),
+    windowMv: c.windowV === null ? 0 : counts(c.windowV, 'V'),
+  };
+}
+
+function counts(value: number, unit: string): number {
+  return Math.floor((micro(value) * (fine.has(unit) ? 1000 : 100)) / MICRO);
+}
+
+function speeds(value: number): number {
+  return Math.round((micro(value) * 100) / MICRO);
+}
+
+function millivolts(value: number): number {
+  return Math.round(micro(value) / 1000);
 }
 
 function micro(value: number): number {

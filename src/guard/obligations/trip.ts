@@ -1,19 +1,18 @@
 /** Trips and causes: latched, acknowledged by a press, true to what happened; and the stop input above all. */
 import type { NodeId } from '../../logic/form.ts';
-import { type Cause, causeNumber, MODES, type Mode } from '../units.ts';
+import { MODES, type Mode } from '../inputs.ts';
 import type { Obligation, Watch } from './watch.ts';
 
 export function trip(w: Watch): Obligation[] {
   const { b, now, last, input } = w;
-  const isCause = (cause: Cause) => b.eq(now.cause, b.const(causeNumber(cause)));
-  const orderWasZero = b.eq(last.order, b.const(0));
-  const acknowledged = b.and(w.press, orderWasZero, b.not(input.stop_input));
+  const none = w.causeIs({ name: 'none', kind: 'none' });
+  const acknowledged = b.and(w.press, w.zeroLast, b.not(input('stop_input')));
   const kept = b.eq(now.cause, last.cause);
   const leftArmed = b.and(w.lastWas('armed'), b.not(w.nowIs('armed')));
-  const trueCause = w.triggers.map((t) => b.and(isCause(t.cause), t.holds)).reduce((x, y) => b.or(x, y));
-  const tripCauses = w.triggers.filter((t) => t.kind === 'trip').map((t) => isCause(t.cause));
+  const trueCause = w.triggers.map((t) => b.and(w.causeIs(t.cause), t.holds)).reduce((x, y) => b.or(x, y));
+  const tripCauses = w.triggers.filter((t) => t.cause.kind === 'trip').map((t) => w.causeIs(t.cause));
   const unchanged = b.and(
-    b.not(input.stop_input),
+    b.not(input('stop_input')),
     b.not(leftArmed),
     b.not(w.arms),
     b.not(b.and(w.lastWas('tripped'), w.nowIs('idle'))),
@@ -22,16 +21,16 @@ export function trip(w: Watch): Obligation[] {
     {
       name: 'trip.latched',
       sentence:
-        'A trip stays until, with the order back at zero and the stop input off, a fresh press acknowledges it.',
+        'A trip stays until, with every order back at zero and the stop input off, a fresh press acknowledges it.',
       when: w.lastWas('tripped'),
       must: b.or(w.nowIs('tripped'), acknowledged),
     },
     {
       name: 'trip.acknowledged',
       sentence:
-        'A fresh press, with the order back at zero and the stop input off, clears a trip, and clears no more than that.',
+        'A fresh press, with every order back at zero and the stop input off, clears a trip, and clears no more than that.',
       when: b.and(w.lastWas('tripped'), acknowledged),
-      must: b.and(w.nowIs('idle'), isCause('none')),
+      must: b.and(w.nowIs('idle'), none),
     },
     {
       name: 'trip.named',
@@ -56,14 +55,18 @@ export function trip(w: Watch): Obligation[] {
       name: 'cause.cleared',
       sentence: 'While armed, no cause is shown.',
       when: w.nowIs('armed'),
-      must: isCause('none'),
+      must: none,
     },
     {
       name: 'stop',
       sentence:
-        'The stop input beats everything: in every step with it the guard is tripped, shows the stop input as cause and moves the order only towards zero.',
-      when: input.stop_input,
-      must: b.and(w.nowIs('tripped'), isCause('stop input'), b.le(b.abs(now.order), b.abs(last.order))),
+        'The stop input beats everything: in every step with it the guard is tripped, shows the stop input as cause and moves every order only towards zero.',
+      when: input('stop_input'),
+      must: b.and(
+        w.nowIs('tripped'),
+        w.causeIs({ name: 'stop input', kind: 'trip' }),
+        ...w.channels.map((c) => b.le(b.abs(c.now.order), b.abs(c.last.order))),
+      ),
     },
     {
       name: 'mode.paths',
@@ -73,9 +76,9 @@ export function trip(w: Watch): Obligation[] {
     },
     {
       name: 'release.ends',
-      sentence: 'Releasing, the guard becomes idle in the step in which the order is zero, and not before.',
-      when: b.and(w.lastWas('releasing'), b.not(input.stop_input)),
-      must: b.select(b.eq(now.order, b.const(0)), w.nowIs('idle'), w.nowIs('releasing')),
+      sentence: 'Releasing, the guard becomes idle in the step in which every order is zero, and not before.',
+      when: b.and(w.lastWas('releasing'), b.not(input('stop_input'))),
+      must: b.select(w.zeroNow, w.nowIs('idle'), w.nowIs('releasing')),
     },
   ];
 }

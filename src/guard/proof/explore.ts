@@ -2,7 +2,6 @@
 import type { Program } from '../../logic/form.ts';
 import { outputIndex } from '../../logic/graph.ts';
 import { type CompiledProgram, compile } from '../../logic/run.ts';
-import { steeringUnits } from '../units.ts';
 import { seededRandom } from './random.ts';
 import { scenario } from './scenario.ts';
 import type { Claim, Subject } from './subject.ts';
@@ -39,11 +38,10 @@ export class Bench {
   readonly compiled: CompiledProgram;
   readonly outputs: Float64Array;
   readonly #mode: number;
-  readonly #order: number;
   readonly #claims: number;
 
   constructor(program: Program, claims: readonly Pick<Claim, 'when' | 'must'>[]) {
-    const outputs = program.outputs.filter((o) => o.name === 'mode' || o.name === 'order_angle');
+    const outputs = program.outputs.filter((o) => o.name === 'mode');
     this.#claims = outputs.length;
     const watched = claims.flatMap((c, i) => [
       { name: `when_${i}`, node: c.when, note: '' },
@@ -52,7 +50,6 @@ export class Bench {
     this.compiled = compile({ ...program, outputs: [...outputs, ...watched] });
     this.outputs = new Float64Array(outputs.length + watched.length);
     this.#mode = outputIndex(this.compiled.program, 'mode');
-    this.#order = outputIndex(this.compiled.program, 'order_angle');
   }
 
   step(state: Float64Array, inputs: Float64Array): void {
@@ -61,10 +58,6 @@ export class Bench {
 
   get mode(): number {
     return this.outputs[this.#mode]!;
-  }
-
-  get order(): number {
-    return this.outputs[this.#order]!;
   }
 
   met(claim: number): boolean {
@@ -82,8 +75,7 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
   const met = claims.map(() => false);
   const broken: (Float64Array[] | null)[] = claims.map(() => null);
   const pool = new Map<string, Reached>();
-  const width = Object.keys(steeringUnits).length;
-  const inputs = new Float64Array(width);
+  const inputs = new Float64Array(program.inputs.length);
   let steps = 0;
   for (let seed = options.seed; steps < options.steps; seed++) {
     if (seed % 16 === 0) {
@@ -93,14 +85,13 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
     }
     const drive = scenario(figures, seededRandom(seed));
     const state = bench.compiled.initial();
-    const shown = { mode: 0, order: 0 };
+    const shown = { mode: 0 };
     for (let step = 0; step < drive.steps; step++) {
       const kind = kindOf(subject, state);
       if (!pool.has(kind) && pool.size < POOL) pool.set(kind, { state: state.slice(), seed, steps: step });
       drive.next(shown, inputs);
       bench.step(state, inputs);
       shown.mode = bench.mode;
-      shown.order = bench.order;
       steps++;
       for (let i = 0; i < claims.length; i++) {
         if (!bench.met(i)) continue;
@@ -117,14 +108,13 @@ export function replayInputs(subject: Subject, seed: number, steps: number): Flo
   const drive = scenario(subject.figures, seededRandom(seed));
   const bench = new Bench(subject.program, []);
   const state = bench.compiled.initial();
-  const shown = { mode: 0, order: 0 };
+  const shown = { mode: 0 };
   const list: Float64Array[] = [];
   for (let step = 0; step < steps; step++) {
-    const inputs = new Float64Array(Object.keys(steeringUnits).length);
+    const inputs = new Float64Array(subject.program.inputs.length);
     drive.next(shown, inputs);
     bench.step(state, inputs);
     shown.mode = bench.mode;
-    shown.order = bench.order;
     list.push(inputs);
   }
   return list;

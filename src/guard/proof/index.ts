@@ -3,5 +3,5 @@
  * from reached states decides what is left, and every answer of the solver is replayed before it is believed.
  */
 export * from './prove.ts';
-export { type Claim, type Subject, steeringSubject } from './subject.ts';
+export { type Claim, guardSubject, type Subject } from './subject.ts';
 export type { Column, Counterexample } from './trace.ts';

@@ -8,12 +8,12 @@ import { LogicError } from '../../logic/error.ts';
 import type { LogicNode, NodeId, Program } from '../../logic/form.ts';
 import { cone, results } from '../../logic/graph.ts';
 import { intervalOf } from '../../logic/interval.ts';
-import type { SteeringFigures } from '../figures.ts';
+import type { GuardFigures } from '../figures.ts';
 import { renumbered } from '../join.ts';
 import { searchAll } from './bounded.ts';
 import { explore } from './explore.ts';
 import { type Ask, inductiveStatements, notShownIn1 } from './induction.ts';
-import { type Statement, type Subject, steeringSubject } from './subject.ts';
+import { guardSubject, type Statement, type Subject } from './subject.ts';
 
 export interface Mutant {
   /** "node 29 speed_ok: le becomes lt". */
@@ -95,14 +95,14 @@ export function mutants(guard: Program): Mutant[] {
 /** Decides a mutant: by simulation, else by comparing it with the guard, by a search, and by the proof itself. */
 export async function judgeMutant(
   mutant: Mutant,
-  figures: SteeringFigures,
+  figures: GuardFigures,
   original: { subject: Subject; statements: Statement[] },
   ask: Ask,
   options: { steps: number; seed: number },
 ): Promise<Verdict> {
   let subject: Subject;
   try {
-    subject = steeringSubject(mutant.program, figures);
+    subject = guardSubject(mutant.program, figures);
     checkIntervals(subject.program);
   } catch (error) {
     if (error instanceof LogicError) return { kind: 'rejected', why: error.message };

@@ -4,13 +4,14 @@ import type { NodeId, Program } from '../../logic/form.ts';
 import { cone } from '../../logic/graph.ts';
 import { canonical, programHash } from '../../logic/hash.ts';
 import { openSolver, type Solver } from '../../logic/solver.ts';
+import { guardFigures } from '../figures.ts';
 import type { GuardPlan } from '../model.ts';
 import { specFigures } from '../obligations/index.ts';
-import { steeringStage } from '../steering.ts';
+import { guardProgram } from '../program/guard.ts';
 import { DEPTHS, searchAll } from './bounded.ts';
 import { type Exploration, explore } from './explore.ts';
 import { type Ask, boundedAsk, inductiveStatements, notShownIn1, shownByInduction } from './induction.ts';
-import { type Claim, type Statement, type Subject, steeringSubject } from './subject.ts';
+import { type Claim, guardSubject, type Statement, type Subject } from './subject.ts';
 import { type Counterexample, counterexample, shrink } from './trace.ts';
 
 export type ProofStatus = 'proved' | 'failed' | 'notShown' | 'vacuous';
@@ -63,14 +64,14 @@ export interface ProveParts {
 }
 
 /**
- * Proves a steering guard. `proved`: holds in every step of every run, for all inputs in their intervals. `failed`: a
+ * Proves a guard. `proved`: holds in every step of every run, for all inputs in their intervals. `failed`: a
  * run from switching on breaks it, replayed and given. `notShown`: neither. `vacuous`: holds, but no run was found that
  * meets its condition, so it says nothing.
  * @throws LogicError where the plan's figures make no program, SolverError where the solver misbehaves.
  */
 export async function proveGuard(parts: ProveParts, options: ProveOptions = {}): Promise<ProofReport> {
-  const program = parts.program ?? steeringStage(parts.guard, parts.stepMs).program;
-  const subject = steeringSubject(program, specFigures(parts.guard, parts.stepMs));
+  const program = parts.program ?? guardProgram(guardFigures(parts.guard, parts.stepMs));
+  const subject = guardSubject(program, specFigures(parts.guard, parts.stepMs));
   const solver = options.solver ?? (await openSolver());
   try {
     return await new Proof(subject, solver, options).run();

@@ -3,55 +3,42 @@
  * and then lets one thing go wrong, often exactly at a limit. Blind random inputs would almost never arm.
  */
 import { makeTable, tableValue } from '../../logic/table.ts';
-import { fadeLadder, type SteeringFigures } from '../figures.ts';
-import { AGE_MAX, type SteeringInput, steeringUnits } from '../units.ts';
+import { speedHi } from '../counts.ts';
+import { AGE_MAX, type ChannelFigures, fadeLadder, type GuardFigures } from '../figures.ts';
+import { guardInputs, measuredChannels, names } from '../inputs.ts';
 import type { Random } from './random.ts';
 
 /** What the guard showed in the last step. */
 export interface Shown {
   mode: number;
-  order: number;
 }
 
 export interface Scenario {
   /** Long enough to arm, do wrong, let go, acknowledge and arm again. */
   steps: number;
-  /** Gives the inputs of the next step, in the order of `steeringUnits`, into `inputs`. */
+  /** Gives the inputs of the next step, in the order of `guardInputs`, into `inputs`. */
   next(shown: Shown, inputs: Float64Array): void;
 }
 
-export function scenario(f: SteeringFigures, random: Random): Scenario {
-  const { below, pick, chance, between } = random;
-  const level = makeTable('level', f.level);
-  const at = Object.fromEntries(Object.keys(steeringUnits).map((name, i) => [name, i])) as Record<
-    SteeringInput,
-    number
-  >;
+export function scenario(f: GuardFigures, random: Random): Scenario {
+  const { below, pick, chance } = random;
+  const at = new Map([...guardInputs(f).keys()].map((name, i) => [name, i]));
   const near = f.speedMax - f.speedLead - 2 * f.speedFollow;
-  const speeds = [0, below(f.speedMax + 1), f.speedMax, near, near - below(200), ...f.level.map((p) => p[0])];
-  const rungs = fadeLadder(f).map((step) => step * f.releaseSteps);
-  const reachable = (limit: number) => [limit, ...rungs.filter((rung) => rung <= limit)];
+  const points = f.channels.flatMap((c) => c.level.map((p) => p[0]));
+  const speeds = [0, below(f.speedMax + 1), f.speedMax, near, near - below(200), ...points];
   let clock = chance(0.4) ? 2 ** 32 - below(8 * f.stepMs * f.armHoldSteps) : below(2 ** 32);
   let speed = Math.max(0, Math.min(f.speedMax, pick(speeds)));
   let followed = f.speedInit;
   const calm = {
     spacing: pick([f.stepMs, f.stepMs, f.spacingMinMs, f.spacingMaxMs]),
     age: pick([0, 0, f.commandAgeSteps, f.sensorAgeSteps]),
-    torque: pick([0, 0, f.overrideTorque - 1, 1 - f.overrideTorque, below(f.overrideTorque)]),
-    near: pick([0, 0, f.armAngle - 1, 1 - f.armAngle, f.armAngle, -f.armAngle, below(f.armAngle)]),
-    angle: pick(['centre', 'centre', 'inside', 'level', '-level', 'outside'] as const),
-    command: pick(['jump', 'jump', 'far', 'drift', 'still', 'rung', 'rung'] as const),
     slope: pick([0, 0, 1, -1, f.speedFollow, -f.speedFollow, f.speedFollow + 1]),
+    ...calmWatches(f, random),
   };
   if (chance(0.1)) speed = f.speedMax + 1;
-  let offset = 0;
-  let armedFor = 0;
+  const movers = f.channels.map((c) => mover(f, c, random));
   let wrong: Wrong | null = null;
   const plan: number[] = chance(0.2) ? run(1, below(2 * f.buttonDownSteps + 40)) : [];
-
-  function run(value: number, steps: number): number[] {
-    return new Array<number>(Math.max(0, steps)).fill(value);
-  }
 
   function press(): number[] {
     const up = f.buttonUpSteps + pick([-1, 0, 0, 0, 1, 5]);
@@ -73,56 +60,50 @@ export function scenario(f: SteeringFigures, random: Random): Scenario {
 
   function next(shown: Shown, inputs: Float64Array): void {
     const armed = shown.mode === 2;
-    armedFor = armed ? armedFor + 1 : 0;
     if (armed && wrong === null && chance(0.03)) wrong = goWrong(f, random);
     if (!armed && wrong !== null && (wrong.left <= 0 || chance(0.02))) wrong = null;
     const now = wrong !== null && wrong.left-- > 0 ? wrong : CALM;
+    const set = (name: string, value: number) => {
+      const index = at.get(name);
+      if (index !== undefined) inputs[index] = value;
+    };
 
-    const spacing = now.spacing ?? calm.spacing;
-    clock = (clock + spacing) % 2 ** 32;
+    clock = (clock + (now.spacing ?? calm.spacing)) % 2 ** 32;
     if (armed) speed = Math.max(0, Math.min(f.speedMax, speed + (chance(0.5) ? calm.slope : 0)));
-    const measured = Math.min(steeringUnits.speed.hi, speed + (now.speed ?? 0));
+    const measured = Math.min(speedHi, speed + (now.speed ?? 0));
     followed = Math.max(followed - f.speedFollow, Math.min(followed + f.speedFollow, measured));
-    const limit = tableValue(level, followed);
 
-    const angle = angleFor(calm.angle, limit, random);
-    if (calm.command === 'jump' && chance(0.1))
-      offset = pick([0, limit, -limit, 10 * limit, below(400) - 200]);
-    if (calm.command === 'far') offset = chance(0.02) ? -FAR : FAR;
-    if (calm.command === 'rung' && chance(0.03))
-      offset = pick([1, -1]) * (pick(reachable(limit)) + pick([-1, 0, 1]));
-    if (calm.command === 'drift') offset += between(-60, 60);
-    const command = armed ? offset : angle + calm.near;
-
-    inputs[at.command_angle] = Math.max(steeringUnits.angle.lo, Math.min(steeringUnits.angle.hi, command));
-    inputs[at.command_request] = now.request ?? (chance(0.001) ? 0 : 1);
-    inputs[at.command_age] = now.commandAge ?? Math.min(calm.age, f.commandAgeSteps);
-    inputs[at.speed] = measured;
-    inputs[at.speed_age] = now.speedAge ?? Math.min(calm.age, f.sensorAgeSteps);
-    inputs[at.angle] = angle;
-    inputs[at.angle_age] = now.angleAge ?? Math.min(calm.age, f.sensorAgeSteps);
-    inputs[at.driver_torque] = now.torque ?? calm.torque;
-    inputs[at.torque_age] = now.torqueAge ?? Math.min(calm.age, f.sensorAgeSteps);
-    inputs[at.arm_input] = button(now.press === true ? 1 : PRESS[shown.mode]!);
-    inputs[at.stop_input] = now.stop ?? (chance(0.0005) ? 1 : 0);
-    inputs[at.clock_ms] = clock;
+    for (const [name] of at) if (name.endsWith('_age')) set(name, Math.min(calm.age, f.sensorAgeSteps));
+    set('command_age', Math.min(calm.age, f.commandAgeSteps));
+    for (const [i, c] of f.channels.entries()) {
+      const moved = movers[i]!(armed, followed);
+      set(names(c.key).command, Math.max(-c.reach, Math.min(c.reach, moved.command)));
+      set(names(c.key).measured, moved.measured);
+    }
+    set('request', chance(0.001) ? 0 : 1);
+    set('speed', measured);
+    for (const [name, value] of calm.values) set(name, value);
+    for (const [name, value] of Object.entries(now.inputs ?? {})) set(name, value);
+    set('arm_input', button(now.press === true ? 1 : (PRESS[shown.mode] as number)));
+    set('stop_input', now.inputs?.stop_input ?? (chance(0.0005) ? 1 : 0));
+    set('clock_ms', clock);
   }
   return { steps, next };
+}
+
+function run(value: number, steps: number): number[] {
+  return new Array<number>(Math.max(0, steps)).fill(value);
 }
 
 /** One thing that goes wrong, for `left` steps. */
 interface Wrong {
   left: number;
   spacing?: number;
+  /** Added to the speed. */
   speed?: number;
-  request?: number;
-  commandAge?: number;
-  speedAge?: number;
-  angleAge?: number;
-  torqueAge?: number;
-  torque?: number;
   press?: boolean;
-  stop?: number;
+  /** Inputs by name. */
+  inputs?: Record<string, number>;
 }
 
 const CALM: Wrong = { left: 0 };
@@ -130,37 +111,95 @@ const FAR = 1_000_000;
 /** How often the button is begun to be pressed, by mode. */
 const PRESS = [0.01, 0.2, 0.003, 0.03, 0.05];
 
-function goWrong(f: SteeringFigures, { pick, below }: Random): Wrong {
-  const left = pick([1, 2, f.overrideSteps - 1, f.overrideSteps, f.overrideSteps + 1, 3 * f.releaseSteps]);
+/** What the driver, the comparisons and the supply do while nothing is wrong: often one count inside a limit. */
+function calmWatches(f: GuardFigures, { pick, below }: Random): { values: [string, number][] } {
+  const values: [string, number][] = [];
+  if (f.torque) {
+    const { at } = f.torque;
+    values.push(['driver_torque', pick([0, 0, at - 1, 1 - at, below(at)])]);
+  }
+  for (const { key } of f.acts) values.push([key, 0]);
+  for (const { key, differBy } of f.agreement) {
+    const first = below(2000);
+    values.push([`${key}_first`, first]);
+    values.push([`${key}_second`, first + pick([0, 0, differBy, -differBy, below(differBy + 1)])]);
+  }
+  if (f.supply)
+    values.push(['supply', pick([f.supply.low, f.supply.high, (f.supply.low + f.supply.high) >> 1])]);
+  return { values };
+}
+
+/** How a channel's command, and what is measured of it, go in one run. */
+function mover(
+  f: GuardFigures,
+  c: ChannelFigures,
+  random: Random,
+): (armed: boolean, followed: number) => { command: number; measured: number } {
+  const { pick, below, chance, between } = random;
+  const level = makeTable('level', c.level);
+  const top = c.slew.map((p) => p[1]);
+  const rungs = fadeLadder(c.levelMax, f.releaseSteps).map((step) => step * f.releaseSteps);
+  const reachable = (limit: number) => [limit, ...rungs.filter((rung) => rung <= limit)];
+  const style = pick(['jump', 'jump', 'far', 'drift', 'still', 'rung', 'rung', 'off'] as const);
+  const place = pick(['centre', 'centre', 'inside', 'level', '-level', 'outside'] as const);
+  const apart = c.near ?? 1;
+  const offset = pick([0, 0, apart - 1, 1 - apart, apart, -apart, below(apart)]);
+  let target = 0;
+  return (armed, followed) => {
+    const limit = tableValue(level, followed);
+    const measured = placed(place, limit, random);
+    if (style === 'jump' && chance(0.1)) target = pick([0, limit, -limit, 10 * limit, below(400) - 200]);
+    if (style === 'far') target = chance(0.02) ? -FAR : FAR;
+    if (style === 'rung' && chance(0.03))
+      target = pick([1, -1]) * (pick(reachable(limit)) + pick([-1, 0, 1]));
+    if (style === 'drift') target += between(-60, 60) + pick([0, 0, pick(top)]);
+    return { command: armed || c.near === null ? target : measured + offset, measured };
+  };
+}
+
+function goWrong(f: GuardFigures, { pick, below }: Random): Wrong {
+  const watches = [f.torque, ...f.acts, ...f.agreement, f.supply].flatMap((x) => (x ? [x.steps] : []));
+  const lasting = pick([f.sensorAgeSteps, ...watches]);
+  const left = pick([1, 2, lasting - 1, lasting, lasting + 1, 3 * f.releaseSteps]);
   const late = (limit: number) => pick([limit, limit + 1, limit + 1, AGE_MAX]);
-  const hands = pick([f.overrideTorque, -f.overrideTorque, 2 * f.overrideTorque, f.overrideTorque - 1]);
+  const lost = (age: string, limit = f.sensorAgeSteps): Omit<Wrong, 'left'> => ({
+    inputs: { [age]: late(limit) },
+  });
+  const lead = f.speedLead;
   const made: Omit<Wrong, 'left'>[] = [
     { spacing: pick([0, f.spacingMinMs - 1, f.spacingMaxMs + 1, 1000, below(100)]) },
-    {
-      speed: pick([
-        f.speedLead - 1,
-        f.speedLead,
-        f.speedLead + f.speedFollow,
-        f.speedLead + f.speedFollow + 1,
-        5000,
-      ]),
-    },
-    { request: 0 },
-    { commandAge: late(f.commandAgeSteps) },
-    { speedAge: late(f.sensorAgeSteps) },
-    { angleAge: late(f.sensorAgeSteps) },
-    { torqueAge: late(f.sensorAgeSteps) },
-    { torque: hands },
-    { torque: hands },
+    { speed: pick([lead - 1, lead, lead + f.speedFollow, lead + f.speedFollow + 1, 5000]) },
+    { inputs: { request: 0 } },
+    lost('command_age', f.commandAgeSteps),
+    lost('speed_age'),
+    ...measuredChannels(f).map((c) => lost(names(c.key).measuredAge)),
     { press: true },
-    { stop: 1 },
+    { inputs: { stop_input: 1 } },
   ];
+  if (f.torque) {
+    const { at } = f.torque;
+    const hands = { inputs: { driver_torque: pick([at, -at, 2 * at, at - 1]) } };
+    made.push(lost('torque_age'), hands, hands);
+  }
+  for (const { key } of f.acts) made.push({ inputs: { [key]: 1 } }, lost(`${key}_age`));
+  for (const { key, differBy } of f.agreement) {
+    const first = below(2000);
+    const by = pick([differBy, differBy + 1, -differBy, -differBy - 1, 5000]);
+    made.push({ inputs: { [`${key}_first`]: first, [`${key}_second`]: first + by } }, lost(`${key}_age`));
+  }
+  if (f.supply) {
+    const { low, high } = f.supply;
+    made.push({ inputs: { supply: pick([low - 1, high + 1, low, 0]) } }, lost('supply_age'));
+  }
   const wrong = { left, ...pick(made) };
-  if (pick([0, 0, 0, 1]) === 1) Object.assign(wrong, pick(made));
+  if (pick([0, 0, 0, 1]) === 1) {
+    const more = pick(made);
+    Object.assign(wrong, more, { inputs: { ...wrong.inputs, ...more.inputs } });
+  }
   return wrong;
 }
 
-function angleFor(style: string, limit: number, { below }: Random): number {
+function placed(style: string, limit: number, { below }: Random): number {
   switch (style) {
     case 'inside':
       return below(2 * limit + 1) - limit;

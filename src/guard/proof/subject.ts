@@ -1,10 +1,10 @@
 /** What a proof is about: the guard's program, its observer and the helping statements, joined without touching the guard. */
 import { CLOCK_MAX, LogicError } from '../../logic/error.ts';
 import type { LogicNode, NodeId, Program } from '../../logic/form.ts';
-import type { SteeringFigures } from '../figures.ts';
-import { steeringInvariants } from '../invariants.ts';
+import type { GuardFigures } from '../figures.ts';
+import { guardInvariants } from '../invariants.ts';
 import { join } from '../join.ts';
-import { steeringObserver } from '../obligations/index.ts';
+import { guardObserver } from '../obligations/index.ts';
 
 /** An obligation in the program that the solver and the simulation see. */
 export interface Claim {
@@ -24,7 +24,7 @@ export interface Statement {
 export interface Subject {
   /** What is flashed: its nodes stand unchanged at the beginning of `program.nodes`. */
   guard: Program;
-  figures: SteeringFigures;
+  figures: GuardFigures;
   /** Guard, observer and statements. */
   program: Program;
   claims: Claim[];
@@ -32,13 +32,13 @@ export interface Subject {
 }
 
 /** These take the solver seconds; everything else together takes less than one of them. */
-const ALONE = new Set(['slew', 'fade.even']);
+const ALONE = /\.(slew|fade-even)$/;
 
 /** `figures` are those of the specification (`specFigures`), whatever the guard was built from. */
-export function steeringSubject(guard: Program, figures: SteeringFigures): Subject {
-  const observer = steeringObserver(figures);
+export function guardSubject(guard: Program, figures: GuardFigures): Subject {
+  const observer = guardObserver(figures);
   const watched = join(guard, observer.program, 'inputsAndOutputs');
-  const joined = join(watched, steeringInvariants(watched, figures), 'states');
+  const joined = join(watched, guardInvariants(watched, figures), 'states');
   const nodes = joined.nodes.slice();
   const output = (name: string): NodeId => {
     const found = joined.outputs.find((o) => o.name === name);
@@ -68,7 +68,7 @@ export function steeringSubject(guard: Program, figures: SteeringFigures): Subje
       sentence: o.sentence,
       when: output(o.when),
       must: output(o.must),
-      group: ALONE.has(o.name) ? o.name : 'obligations',
+      group: ALONE.test(o.name) ? o.name : 'obligations',
     }),
   );
   const statements = joined.outputs

@@ -1,7 +1,5 @@
 /** A run that breaks a claim: replayed, shortened, and given as numbers. */
 import { initialState, interpret } from '../../logic/interpret.ts';
-import type { SteeringInput } from '../units.ts';
-import { steeringUnits } from '../units.ts';
 import { Bench } from './explore.ts';
 import type { Claim, Subject } from './subject.ts';
 
@@ -40,12 +38,13 @@ export function breaksAt(bench: Bench, claim: number, inputs: readonly Float64Ar
  */
 export function shrink(subject: Subject, claim: Claim, inputs: readonly Float64Array[]): Float64Array[] {
   const bench = new Bench(subject.program, [claim]);
+  const clock = subject.program.inputs.findIndex((input) => input.name === 'clock_ms');
   let tries = 0;
-  let best = toSpacing(inputs);
+  let best = toSpacing(inputs, clock);
   const attempt = (candidate: Float64Array[]): boolean => {
     if (tries >= TRIES) return false;
     tries++;
-    const at = breaksAt(bench, 0, toClock(candidate));
+    const at = breaksAt(bench, 0, toClock(candidate, clock));
     if (at < 0) return false;
     best = candidate.slice(0, at + 1);
     return true;
@@ -59,16 +58,22 @@ export function shrink(subject: Subject, claim: Claim, inputs: readonly Float64A
   attempt(best);
   for (let size = Math.ceil(best.length / 2); size > 1; size = Math.ceil(size / 2)) leaveOut(size);
   while (leaveOut(1));
-  for (let input = 0; input < CLOCK; input++) {
-    for (let step = 1; step < best.length; step++) {
-      const before = best[step - 1]![input]!;
-      if (best[step]![input] === before) continue;
-      const calmer = best.map((row) => row.slice());
-      calmer[step]![input] = before;
-      attempt(calmer);
+  const calm = () => {
+    for (let input = 0; input < subject.program.inputs.length; input++) {
+      if (input === clock) continue;
+      for (let step = 1; step < best.length; step++) {
+        const before = best[step - 1]![input]!;
+        if (best[step]![input] === before) continue;
+        const calmer = best.map((row) => row.slice());
+        calmer[step]![input] = before;
+        attempt(calmer);
+      }
     }
-  }
-  return toClock(best);
+  };
+  // A calmer run often does without steps that the wilder one needed.
+  do calm();
+  while (leaveOut(1));
+  return toClock(best, clock);
 }
 
 /** Every input, state, named value and output of a run of the guard, step by step; states as they are after the step. */
@@ -112,24 +117,22 @@ export function counterexample(
 }
 
 const TRIES = 5000;
-const CLOCK = Object.keys(steeringUnits).indexOf('clock_ms' satisfies SteeringInput);
-
 /** Rows whose clock holds the time since the step before; the first holds the reading. */
-function toSpacing(rows: readonly Float64Array[]): Float64Array[] {
+function toSpacing(rows: readonly Float64Array[], at: number): Float64Array[] {
   return rows.map((row, i) => {
     const copy = row.slice();
-    const before = rows[i - 1]?.[CLOCK];
-    if (before !== undefined) copy[CLOCK] = (row[CLOCK]! - before + 2 ** 32) % 2 ** 32;
+    const before = rows[i - 1]?.[at];
+    if (before !== undefined) copy[at] = (row[at]! - before + 2 ** 32) % 2 ** 32;
     return copy;
   });
 }
 
-function toClock(rows: readonly Float64Array[]): Float64Array[] {
+function toClock(rows: readonly Float64Array[], at: number): Float64Array[] {
   let clock = 0;
   return rows.map((row, i) => {
     const copy = row.slice();
-    clock = i === 0 ? row[CLOCK]! : (clock + row[CLOCK]!) % 2 ** 32;
-    copy[CLOCK] = clock;
+    clock = i === 0 ? row[at]! : (clock + row[at]!) % 2 ** 32;
+    copy[at] = clock;
     return copy;
   });
 }

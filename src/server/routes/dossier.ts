@@ -15,7 +15,7 @@ export function dossierRoutes(app: Hono, workbench: Workbench): void {
     const input = await dossierOf({
       build,
       problems,
-      budget: budget?.rows ?? null,
+      budget,
       budgetError,
       now: new Date(),
       hash: (path) => workbench.hash(path),

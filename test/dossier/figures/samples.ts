@@ -125,6 +125,7 @@ function tableAt(points: typeof table, speed: number): number {
 
 export const levelUnderBudget: LimitOverBudgetData = {
   quantity: 'level',
+  unit: '°',
   rows: speeds.map((speedMps) => ({ speedMps, budget: budgetAt(speedMps), limit: tableAt(table, speedMps) })),
   points: table,
 };
@@ -134,6 +135,7 @@ const bold = table.map((p) => (p.speedMps === 20 ? { ...p, value: 60 } : p));
 /** One point of the table was raised: over the budget in the middle, under it again at the end. */
 export const slewOverBudget: LimitOverBudgetData = {
   quantity: 'slew',
+  unit: '°/s',
   rows: speeds.map((speedMps) => ({ speedMps, budget: budgetAt(speedMps), limit: tableAt(bold, speedMps) })),
   points: bold,
 };

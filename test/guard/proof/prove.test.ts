@@ -1,6 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { bindSteering } from '../../../src/guard/binding.ts';
+import { bindGuard } from '../../../src/guard/binding.ts';
+import { guardFigures } from '../../../src/guard/figures.ts';
 import { specFigures } from '../../../src/guard/obligations/index.ts';
+import { guardProgram } from '../../../src/guard/program/guard.ts';
 import {
   boundedAsk,
   inductiveStatements,
@@ -8,8 +10,7 @@ import {
   shownByInduction,
 } from '../../../src/guard/proof/induction.ts';
 import { proveGuard } from '../../../src/guard/proof/prove.ts';
-import { type Claim, type Subject, steeringSubject } from '../../../src/guard/proof/subject.ts';
-import { steeringProgram, steeringStage } from '../../../src/guard/steering.ts';
+import { type Claim, guardSubject, type Subject } from '../../../src/guard/proof/subject.ts';
 import { ProgramBuilder } from '../../../src/logic/builder.ts';
 import { programHash } from '../../../src/logic/hash.ts';
 import { openSolver, type Solver } from '../../../src/logic/solver.ts';
@@ -36,7 +37,7 @@ test(
     expect(report.obligations.filter((o) => o.status !== 'proved')).toEqual([]);
     expect(report.obligations.length).toBeGreaterThan(60);
     expect(report.statements.filter((s) => !s.kept)).toEqual([]);
-    expect(report.hash).toBe(programHash(bindSteering(plan, [], 10).stage.program));
+    expect(report.hash).toBe(programHash(bindGuard(plan, [], 10).stage.program));
     expect(new Set(report.obligations.map((o) => o.hash)).size).toBe(report.obligations.length);
     expect(stages.at(-1)).toBe('done');
   },
@@ -54,14 +55,14 @@ test(
     ];
     const report = await proveGuard({ guard: plan, stepMs: 10 }, { ...run, solver });
     const failed = report.obligations.filter((o) => o.status === 'failed');
-    expect(failed.map((o) => o.name)).toEqual(['slew']);
+    expect(failed.map((o) => o.name)).toEqual(['steering.slew']);
     const example = failed[0]!.counterexample!;
     const column = (name: string) => example.columns.find((c) => c.name === name)!.values;
     expect(column('mode')[example.offendingStep]).toBe(2);
     expect(example.offendingStep).toBe(example.steps - 1);
-    const order = column('order_angle');
+    const order = column('steering_order');
     const moved = Math.abs(order[example.offendingStep]! - order[example.offendingStep - 1]!);
-    expect(moved).toBeGreaterThan(column('slew_now')[example.offendingStep]! + 1e-9);
+    expect(moved).toBeGreaterThan(column('steering_slew')[example.offendingStep]! + 1e-9);
     expect(report.obligations.filter((o) => o.status === 'proved').length).toBe(
       report.obligations.length - 1,
     );
@@ -76,10 +77,10 @@ test(
     plan.steering.armAngleDeg = 0.001;
     const report = await proveGuard({ guard: plan, stepMs: 10 }, { ...run, solver });
     const status = (name: string) => report.obligations.find((o) => o.name === name)?.status;
-    expect(status('slew')).toBe('vacuous');
+    expect(status('steering.slew')).toBe('vacuous');
     expect(status('arm.press')).toBe('vacuous');
     expect(status('release.command-lost')).toBe('vacuous');
-    expect(status('quiet')).toBe('proved');
+    expect(status('steering.quiet')).toBe('proved');
     expect(status('stop')).toBe('proved');
   },
   PATIENCE_MS,
@@ -89,12 +90,12 @@ test(
   'where a number of the guard leaves its range, nothing is proved by induction',
   async () => {
     const figures = specFigures(smallPlan(), 10);
-    const program = structuredClone(steeringProgram(figures));
-    const at = program.states.findIndex((s) => s.name === 'order_held');
+    const program = structuredClone(guardProgram(figures));
+    const at = program.states.findIndex((s) => s.name === 'steering_held');
     program.states[at]!.hi = 100;
     program.nodes.find((n) => n.kind === 'state' && n.state === at)!.hi = 100;
     const report = await proveGuard({ guard: smallPlan(), stepMs: 10, program }, { ...run, solver });
-    expect(report.obligations.find((o) => o.name === 'range.order-held')?.status).toBe('failed');
+    expect(report.obligations.find((o) => o.name === 'range.steering-held')?.status).toBe('failed');
     expect(report.obligations.filter((o) => o.status === 'proved')).toEqual([]);
   },
   PATIENCE_MS,
@@ -184,8 +185,10 @@ describe('induction', () => {
 test('the guard of the plan and of another plan do not share their hashes', () => {
   const other = smallPlan();
   other.steering.level[1]!.angleDeg = 2.01;
-  expect(programHash(steeringStage(other, 10).program)).not.toBe(
-    programHash(steeringStage(smallPlan(), 10).program),
+  expect(programHash(guardProgram(guardFigures(other, 10)))).not.toBe(
+    programHash(guardProgram(guardFigures(smallPlan(), 10))),
   );
-  expect(() => steeringSubject(steeringStage(other, 10).program, specFigures(smallPlan(), 10))).not.toThrow();
+  expect(() =>
+    guardSubject(guardProgram(guardFigures(other, 10)), specFigures(smallPlan(), 10)),
+  ).not.toThrow();
 });

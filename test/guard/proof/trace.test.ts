@@ -1,15 +1,14 @@
 import { expect, test } from 'vitest';
 import { specFigures } from '../../../src/guard/obligations/index.ts';
+import { guardProgram } from '../../../src/guard/program/guard.ts';
 import { Bench, explore } from '../../../src/guard/proof/explore.ts';
-import { steeringSubject } from '../../../src/guard/proof/subject.ts';
+import { guardSubject } from '../../../src/guard/proof/subject.ts';
 import { breaksAt, counterexample, shrink } from '../../../src/guard/proof/trace.ts';
-import { steeringProgram } from '../../../src/guard/steering.ts';
-import { steeringUnits } from '../../../src/guard/units.ts';
 import { smallPlan } from '../plan.ts';
 
 const figures = specFigures(smallPlan(), 10);
-const late = steeringProgram({ ...figures, commandAgeSteps: figures.commandAgeSteps + 2 });
-const subject = steeringSubject(late, figures);
+const late = guardProgram({ ...figures, commandAgeSteps: figures.commandAgeSteps + 2 });
+const subject = guardSubject(late, figures);
 const claim = subject.claims.findIndex((c) => c.name === 'leave.command-lost');
 
 test('a run that breaks a claim is found, shortened to what it needs, and replays in the interpreter', async () => {
@@ -32,7 +31,7 @@ test('a run that breaks a claim is found, shortened to what it needs, and replay
 test('the clock of a shortened run still goes on in steps that the guard accepts', async () => {
   const { broken } = await explore(subject, { steps: 30_000, seed: 1 });
   const short = shrink(subject, subject.claims[claim]!, broken[claim]!);
-  const at = Object.keys(steeringUnits).indexOf('clock_ms');
+  const at = subject.program.inputs.findIndex((input) => input.name === 'clock_ms');
   for (let i = 1; i < short.length; i++) {
     const spacing = (short[i]![at]! - short[i - 1]![at]! + 2 ** 32) % 2 ** 32;
     expect(spacing).toBeGreaterThanOrEqual(figures.spacingMinMs);
@@ -46,7 +45,7 @@ test('values are given in physical units where the number of a note says what a 
   const column = (name: string) => example.columns.find((c) => c.name === name)!;
   expect(column('speed').note).toBe('m/s, speed of the car, either direction');
   expect(Math.max(...column('speed').values)).toBeLessThanOrEqual(100);
-  expect(column('level_now').kind).toBe('value');
-  expect(column('level_now').note).toBe('°');
+  expect(column('steering_level').kind).toBe('value');
+  expect(column('steering_level').note).toBe('°');
   expect(column('mode').note).toContain('2 armed');
 });

@@ -3,7 +3,7 @@
  * held at its level, and after the driver's time the fault is gone and the driver counter-steers. Lateral movement is
  * that of the centre of gravity from the straight line. Own derivation; uniformly accelerated motion in pieces.
  */
-import type { Host } from '../car/model.ts';
+import type { Host } from '../../car/model.ts';
 import {
   Integrator,
   lateralAcceleration,
@@ -13,8 +13,8 @@ import {
   singleTrackCar,
   singleTrackModel,
   Y,
-} from '../car/singleTrack.ts';
-import { lateralAccelerationGain } from '../car/steady.ts';
+} from '../../car/singleTrack.ts';
+import { lateralAccelerationGain } from '../../car/steady.ts';
 
 /** Lateral acceleration with which the driver steers back, m/s²: what ISO 11270:2014, 5.4 allows the system itself. */
 export const COUNTER_MPS2 = 3;

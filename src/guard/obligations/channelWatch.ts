@@ -1,0 +1,41 @@
+/** What the observer sees of one channel. */
+import type { ProgramBuilder } from '../../logic/builder.ts';
+import type { NodeId } from '../../logic/form.ts';
+import type { ChannelFigures } from '../figures.ts';
+import { names } from '../inputs.ts';
+
+/** One channel as the observer sees it. */
+export interface ChannelWatch {
+  c: ChannelFigures;
+  now: { order: NodeId; active: NodeId; tracks: NodeId[] };
+  last: { order: NodeId; active: NodeId };
+  /** Level and slew at the speed that the tables are read at. */
+  level: NodeId;
+  slew: NodeId;
+}
+
+/** More than any track has millivolts, either way. */
+const TRACK_END = 20_000;
+
+export function channelWatch(b: ProgramBuilder, c: ChannelFigures, speed: NodeId): ChannelWatch {
+  const { order, active, track } = names(c.key);
+  const wide = 4 * c.reach;
+  const now = {
+    order: b.input(order, -wide, wide, `${c.perCount} ${c.unit}`),
+    active: b.inputBool(active),
+    tracks: c.tracks.map((_, i) => b.input(track(i), -TRACK_END, TRACK_END, '0.001 V')),
+  };
+  const last = {
+    order: b.state(`last_${order}`, -wide, wide, 0),
+    active: b.stateBool(`last_${active}`, false),
+  };
+  b.next(last.order, now.order);
+  b.next(last.active, now.active);
+  return {
+    c,
+    now,
+    last,
+    level: b.table(speed, `${c.key}_level`, c.level),
+    slew: b.table(speed, `${c.key}_slew`, c.slew),
+  };
+}

@@ -1,0 +1,98 @@
+/** The arming conditions, in the observer's own reading of the inputs. */
+import type { ProgramBuilder } from '../../logic/builder.ts';
+import type { NodeId } from '../../logic/form.ts';
+import type { GuardFigures } from '../figures.ts';
+import { names } from '../inputs.ts';
+import type { Inputs } from '../program/inputs.ts';
+import type { ChannelWatch } from './channelWatch.ts';
+import type { Senses } from './senses.ts';
+import { amount, slug } from './words.ts';
+
+export interface Condition {
+  name: string;
+  /** "the command is at most 6 steps old". */
+  text: string;
+  holds: NodeId;
+}
+
+export function conditionsOf(
+  b: ProgramBuilder,
+  f: GuardFigures,
+  input: Inputs,
+  s: Senses,
+  channels: readonly ChannelWatch[],
+): Condition[] {
+  const fresh = (name: string, what: string, age: string, steps: number): Condition => ({
+    name: `${name}-fresh`,
+    text: `${what} last came at most ${steps} step${steps === 1 ? '' : 's'} ago`,
+    holds: b.not(b.lt(b.const(steps), input(age))),
+  });
+  const sensor = (name: string, what: string, age: string) => fresh(name, what, age, f.sensorAgeSteps);
+  const measured = channels.filter(({ c }) => c.near !== null);
+  return [
+    { name: 'request', text: 'the controller asks for the car', holds: input('request') },
+    fresh('command', 'every command', 'command_age', f.commandAgeSteps),
+    sensor('speed', 'the speed', 'speed_age'),
+    ...measured.flatMap(({ c, level }): Condition[] => {
+      const value = input(names(c.key).measured);
+      const difference = b.sub(input(names(c.key).command), value);
+      const near = c.near as number;
+      return [
+        sensor(`${c.key}-measured`, `the measured ${c.key}`, names(c.key).measuredAge),
+        {
+          name: `${c.key}-near`,
+          text: `commanded and measured ${c.key} differ by less than ${amount(near, c)}`,
+          holds: b.and(b.lt(difference, b.const(near)), b.lt(b.const(-near), difference)),
+        },
+        {
+          name: `${c.key}-level`,
+          text: `the measured ${c.key} is within the level`,
+          holds: b.not(b.lt(level, b.abs(value))),
+        },
+      ];
+    }),
+    ...(f.torque && s.hands
+      ? [
+          sensor('torque', "the driver's torque", 'torque_age'),
+          {
+            name: 'hands',
+            text: `the driver's torque is below ${f.torque.at / 100} N·m`,
+            holds: b.not(s.hands.now),
+          },
+        ]
+      : []),
+    ...f.acts.flatMap(({ key, label }, i): Condition[] => [
+      sensor(slug(label), `what tells of the driver's ${label}`, `${key}_age`),
+      { name: `act-${slug(label)}`, text: `the driver does not act: ${label}`, holds: b.not(s.acts[i]!.now) },
+    ]),
+    ...f.agreement.flatMap((a, i): Condition[] => [
+      sensor(slug(a.label), `each of the measurements ${a.label}`, `${a.key}_age`),
+      {
+        name: `agree-${slug(a.label)}`,
+        text: `${a.label} differ by at most ${amount(a.differBy, a)}`,
+        holds: b.not(s.apart[i]!.now),
+      },
+    ]),
+    ...(f.supply && s.supply
+      ? [
+          sensor('supply', 'the supply voltage', 'supply_age'),
+          {
+            name: 'supply',
+            text: `the supply is ${f.supply.low / 1000} … ${f.supply.high / 1000} V`,
+            holds: b.not(s.supply.now),
+          },
+        ]
+      : []),
+    {
+      name: 'speed',
+      text: `the speed is at most ${f.speedMax / 100} m/s and has not risen faster than a car can by more than ${f.speedLead / 100} m/s`,
+      holds: b.not(s.speedOutside),
+    },
+    {
+      name: 'spacing',
+      text: `this step came ${f.spacingMinMs} … ${f.spacingMaxMs} ms after the last`,
+      holds: s.spacingOk,
+    },
+    { name: 'stop', text: 'the stop input is off', holds: b.not(input('stop_input')) },
+  ];
+}
