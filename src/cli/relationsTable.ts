@@ -4,7 +4,7 @@ import { keyOf } from '../findings/relations/index.ts';
 import { placeWords } from './places.ts';
 import { printLine, printTable } from './print.ts';
 
-const SHOWN = 40;
+const SHOWN = 30;
 
 export function relationsTable({ relations, copies, names }: Relations): void {
   if (relations.length === 0) {
@@ -12,9 +12,10 @@ export function relationsTable({ relations, copies, names }: Relations): void {
     return;
   }
   if (names.length > 0) printLine('What these may be');
-  for (const { name, signals, words, probability } of names) {
-    printLine(`  ${name} (${probability.toFixed(2)}): ${signals.map(placeWords).join(', ')}`);
-    printLine(`    ${words}`);
+  for (const text of new Set(names.map((n) => n.words))) {
+    printLine(`  ${text}`);
+    for (const { signals, probability } of names.filter((n) => n.words === text))
+      printLine(`    ${signals.map(placeWords).join(', ')} (${probability.toFixed(2)})`);
   }
   const copyOf = relations.filter((r) => r.kind === 'copy');
   if (copies.length > 0) {
@@ -31,7 +32,11 @@ export function relationsTable({ relations, copies, names }: Relations): void {
       ]),
     );
   }
-  const rest = relations.filter((r) => r.kind !== 'copy');
+  const others = relations.filter((r) => r.kind !== 'copy');
+  const rest = [
+    ...others.filter((r) => r.kind !== 'together'),
+    ...others.filter((r) => r.kind === 'together'),
+  ];
   if (rest.length > 0) {
     printLine('\nTied in other ways');
     printTable(

@@ -6,7 +6,7 @@ import { chanceOf } from './statistics.ts';
 
 export interface Course {
   signal: GridSignal;
-  /** Value less its moving mean, scaled to a sum of squares of 1; Float64[cells]. */
+  /** Value less the straight line through its surroundings, scaled to a sum of squares of 1; Float64[cells]. */
   fast: Float64Array;
   /** Block means of `fast`, scaled to a sum of squares of 1. */
   sketch: Float32Array;
@@ -14,9 +14,11 @@ export interface Course {
   steps: Float32Array;
   /** Block means of the value, less their mean, scaled alike. */
   slow: Float32Array;
+  /** Goes one way all the time, but for noise: any two such signals look alike. */
+  drifts: boolean;
 }
 
-/** Seconds of the moving mean: what changes more slowly than this is drift. */
+/** Seconds of the surroundings: what changes more slowly than this is drift. */
 const DRIFT_S = 20;
 const BLOCKS = 1024;
 
@@ -26,7 +28,7 @@ export function courseOf(grid: Grid, signal: GridSignal): Course | null {
   const block = cells / blocks;
   const half = Math.max(4, Math.round(Math.max(DRIFT_S / cellS, 16 * block) / 2));
   const fast = new Float64Array(cells);
-  for (const { from, to } of grid.stretches) lessMovingMean(signal.value, fast, from, to, half);
+  for (const { from, to } of grid.stretches) lessTrend(signal.value, fast, from, to, half);
   if (!unit(fast)) return null;
   const sketch = new Float32Array(blocks);
   const steps = new Float32Array(blocks);
@@ -51,7 +53,7 @@ export function courseOf(grid: Grid, signal: GridSignal): Course | null {
   if (!unit(sketch)) return null;
   unit(steps);
   unit(slow);
-  return { signal, fast, sketch, steps, slow };
+  return { signal, fast, sketch, steps, slow, drifts: drifts(signal.value) };
 }
 
 /** A value that jumps by more than half its range, and seldom, runs around: a position, a distance. */
@@ -104,8 +106,29 @@ export function agreementOf(a: Spectrum, b: Spectrum, cells: number, most: numbe
     squares += before * before + after * after;
     count += 2;
   }
-  const effective = count > 0 && squares > 0 ? Math.min(cells, count / squares) : 0;
-  return { r, shift, effective, chance: Math.min(1, chanceOf(r, effective) * (2 * most + 1)) };
+  // Shifted swings of one frequency agree again and again, though few others would: what counts lies between what the
+  // shifts say and what the width of the peak says.
+  const shifted = count > 0 && squares > 0 ? Math.min(cells, count / squares) : 0;
+  const effective = Math.sqrt(shifted * Math.max(shifted, cells / peakWidth(all, shift)));
+  return {
+    r,
+    shift,
+    effective,
+    chance: Math.min(1, chanceOf(r, effective) * Math.max(1, (2 * most) / peakWidth(all, shift))),
+  };
+}
+
+/** Cells around the best shift at which the correlation stays above half of its peak. */
+function peakWidth(all: Float64Array, shift: number): number {
+  const size = all.length;
+  const half = Math.abs(all[(shift + size) % size] as number) / 2;
+  let width = 1;
+  for (const way of [-1, 1])
+    for (let k = 1; k < size / 4; k++) {
+      if (Math.abs(all[(shift + way * k + size) % size] as number) < half) break;
+      width++;
+    }
+  return width;
 }
 
 export function spectrum(fast: Float64Array): Spectrum {
@@ -134,19 +157,46 @@ export function unit(values: Float32Array | Float64Array): boolean {
   return true;
 }
 
-function lessMovingMean(
-  value: Float64Array,
-  out: Float64Array,
-  from: number,
-  to: number,
-  half: number,
-): void {
-  let sum = 0;
+/** Value less the least-squares line through ±`half` cells around it, which bends at neither end. */
+function lessTrend(value: Float64Array, out: Float64Array, from: number, to: number, half: number): void {
+  let n = 0;
+  let st = 0;
+  let stt = 0;
+  let sv = 0;
+  let stv = 0;
+  const take = (c: number, sign: 1 | -1) => {
+    const t = c - from;
+    const v = value[c] as number;
+    n += sign;
+    st += sign * t;
+    stt += sign * t * t;
+    sv += sign * v;
+    stv += sign * t * v;
+  };
   let low = from;
   let high = from;
   for (let c = from; c < to; c++) {
-    while (high < Math.min(to, c + half + 1)) sum += value[high++] as number;
-    while (low < c - half) sum -= value[low++] as number;
-    out[c] = (value[c] as number) - sum / (high - low);
+    while (high < Math.min(to, c + half + 1)) take(high++, 1);
+    while (low < c - half) take(low++, -1);
+    const spread = n * stt - st * st;
+    const slope = spread > 0 ? (n * stv - st * sv) / spread : 0;
+    out[c] = (value[c] as number) - (sv + slope * (n * (c - from) - st)) / n;
   }
+}
+
+/** Parts of a recording whose means must go both ways. */
+const PARTS = 32;
+const ONE_WAY = 0.9;
+
+function drifts(value: Float64Array): boolean {
+  const parts = Array.from({ length: PARTS }, (_, k) => {
+    const part = value.subarray(
+      Math.floor((k * value.length) / PARTS),
+      Math.floor(((k + 1) * value.length) / PARTS),
+    );
+    return part.reduce((sum, v) => sum + v, 0) / Math.max(1, part.length);
+  });
+  let way = 0;
+  for (let k = 1; k < PARTS; k++) way += Math.abs((parts[k] as number) - (parts[k - 1] as number));
+  return way > 0 && Math.abs((parts[PARTS - 1] as number) - (parts[0] as number)) > ONE_WAY * way;
 }

@@ -38,7 +38,7 @@ export function lineOf(x: GridSignal, y: GridSignal, shift: number): Line {
     slopes.push(((y.value[j + shift] as number) - (y.value[i + shift] as number)) / dx);
   }
   const slope = median(slopes);
-  const slack = Math.min(5e-3, Math.max(3e-4, (0.3 * (1 + Math.abs(slope))) / Math.max(1, spanOf(y.value))));
+  const slack = Math.min(5e-3, Math.max(1e-3, (0.3 * (1 + Math.abs(slope))) / Math.max(1, spanOf(y.value))));
   // One message does not tell a quantity in two units.
   const sameSender = x.bus === y.bus && x.id === y.id && x.extended === y.extended;
   const plausible = plausibleFactor(slope * (1 - slack), slope * (1 + slack), {

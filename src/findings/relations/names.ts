@@ -34,7 +34,7 @@ export function namesOf(grid: Grid, relations: readonly Relation[]): NameHint[] 
         signals: [from, by, to],
         words: `The first times the second is the third: ${
           next
-            ? 'speed × steering angle = yaw rate, and that again with speed a third'
+            ? 'speed × steering angle = yaw rate'
             : before
               ? 'speed × yaw rate = lateral acceleration'
               : 'speed × steering angle = yaw rate, or speed × yaw rate = lateral acceleration'

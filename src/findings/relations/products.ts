@@ -7,7 +7,7 @@ import { type Course, dot, unit } from './course.ts';
 import { fitOf } from './fit.ts';
 import { type Grid, keyOf, placeOf } from './grid.ts';
 import type { Relation } from './model.ts';
-import { chanceOf, effectiveCount } from './statistics.ts';
+import { chanceOf, effectiveCount, quantile } from './statistics.ts';
 
 /** Signals of each part that are tried, and cells of the thinned series. */
 const SPEEDS = 8;
@@ -22,7 +22,9 @@ export function productsOf(
   straight: readonly Relation[],
   family: ReadonlyMap<string, string>,
 ): Relation[] {
-  const numbers = heads.filter(({ signal }) => signal.kind === 'number' && signal.changes >= 50);
+  const numbers = heads.filter(
+    ({ signal, drifts }) => signal.kind === 'number' && signal.changes >= 50 && !drifts,
+  );
   const speeds = numbers
     .filter(({ signal }) => speedLike(signal.value) && signal.signed === false)
     .map((course) => ({ course, companions: companions(course, straight) }))
@@ -32,7 +34,9 @@ export function productsOf(
   const stride = Math.max(1, Math.floor(grid.cells / CELLS));
   const thin = (values: Float64Array) => values.filter((_, i) => i % stride === 0);
   const swinging = numbers
-    .filter(({ signal }) => signal.length >= 6)
+    .filter(
+      ({ signal }) => signal.length >= 6 && twoSided(signal.value) && signal.changes > 0.05 * grid.cells,
+    )
     .sort((a, b) => b.signal.changes - a.signal.changes)
     .slice(0, 4 * OTHERS);
   const found: Relation[] = [];
@@ -119,6 +123,17 @@ function speedLike(value: Float64Array): boolean {
   }
   // What only rises is a distance or a clock.
   return jumps === 0 && Math.min(up, down) > 0.05 * (up + down);
+}
+
+/** Departs from its usual value both ways, as turning left and right does. */
+function twoSided(value: Float64Array): boolean {
+  const [low, middle, high] = [0.03, 0.5, 0.97].map((share) => quantile(value, share)) as [
+    number,
+    number,
+    number,
+  ];
+  const [down, up] = [middle - low, high - middle];
+  return Math.min(down, up) > 0.08 * Math.max(down, up) && Math.max(down, up) > 0;
 }
 
 function companions({ signal }: Course, straight: readonly Relation[]): number {

@@ -84,7 +84,7 @@ export function* relateSteps(
     const a = courses[i] as Course;
     for (let j = i + 1; j < courses.length; j++) {
       const b = courses[j] as Course;
-      if (Math.abs(dot(a.sketch, b.sketch)) < SCREEN) continue;
+      if (a.drifts || b.drifts || Math.abs(dot(a.sketch, b.sketch)) < SCREEN) continue;
       // A copy of a copy is known already.
       if (group.of(i) === group.of(j)) continue;
       const found = straight(capture, grid, a, b, {

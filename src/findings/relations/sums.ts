@@ -20,7 +20,7 @@ export function sumsOf(
   family: ReadonlyMap<string, string>,
 ): Relation[] {
   const numbers = heads
-    .filter(({ signal }) => signal.kind === 'number' && signal.changes >= 30)
+    .filter(({ signal, drifts }) => signal.kind === 'number' && signal.changes >= 30 && !drifts)
     .sort((a, b) => b.signal.changes - a.signal.changes)
     .slice(0, MOST);
   const triples = new Map<string, [number, number, number]>();
