@@ -17,6 +17,7 @@ import { findSteps } from '../src/findings/find.ts';
 import type { Findings, FoundMessage, FoundSignal } from '../src/findings/model.ts';
 import { messageRows, sessionsOf } from '../src/findings/rows.ts';
 import { draftSegmentation } from '../src/findings/segment.ts';
+import { protectionBench } from './findingsProtection.ts';
 import { type Score, scoreCut, type Truth } from './findingsScore.ts';
 
 const data = resolve(process.argv[2] ?? '../shared/data');
@@ -96,6 +97,7 @@ for (const one of cases) {
     `  plain description length: ${words(peer)}; F1 ${(own.f1 / peer.f1).toFixed(2)} × the peer's; all of it in ${(seconds / peerSeconds).toFixed(2)} × the time of the peer's cut`,
   );
 }
+protectionBench();
 console.log('stated probability of a field, and share that is right:');
 for (const [low, high] of [
   [0, 0.3],

@@ -143,7 +143,7 @@ function makeTable(width: number, poly: number, reflected: boolean): Uint8Array 
 }
 
 function maskOf(width: number): number {
-  return width >= 32 ? 0xffff_ffff : 2 ** width - 1;
+  return width >= 32 ? 0xffff_ffff : (1 << width) - 1;
 }
 
 function reversed(value: number, width: number): number {

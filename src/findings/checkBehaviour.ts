@@ -5,19 +5,24 @@ import { bitCount } from './crcSolve.ts';
 import { codeLengths } from './cut/codeLengths.ts';
 import type { MessageRows } from './rows.ts';
 
-/** Flips per step of each bit, Float64[8 × length]. */
+/** Flips per step of each bit, Float64[8 × length]; of a long recording from steps all over it. */
 export function flipsPerBit(rows: MessageRows): Float64Array {
   const { payload, length, count } = rows;
   const flips = new Float64Array(8 * length);
-  for (let at = length, byte = 0; at < count * length; at++) {
-    for (let d = (payload[at] as number) ^ (payload[at - length] as number); d !== 0; d &= d - 1) {
-      const bit = 8 * byte + 31 - Math.clz32(d & -d);
-      flips[bit] = (flips[bit] as number) + 1;
+  const stride = Math.max(1, Math.floor(count / STEPS_SAMPLED));
+  let steps = 0;
+  for (let i = 1; i < count; i += stride, steps++) {
+    for (let byte = 0, at = i * length; byte < length; byte++, at++) {
+      for (let d = (payload[at] as number) ^ (payload[at - length] as number); d !== 0; d &= d - 1) {
+        const bit = 8 * byte + 31 - Math.clz32(d & -d);
+        flips[bit] = (flips[bit] as number) + 1;
+      }
     }
-    if (++byte === length) byte = 0;
   }
-  return flips.map((sum) => sum / Math.max(1, count - 1));
+  return flips.map((sum) => sum / Math.max(1, steps));
 }
+
+const STEPS_SAMPLED = 8192;
 
 /** Flips per step of all bits of each byte together, Float64[length]. */
 function flipsPerByte(rows: MessageRows): Float64Array {

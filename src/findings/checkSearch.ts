@@ -69,14 +69,15 @@ export function searchCheck(
     distinct: distinct.length,
   };
   if (rows.count < FRAMES_NEEDED || distinct.length < 3) return search;
-  const all = Uint32Array.from({ length: rows.count }, (_, i) => i);
-  const frames = distinct.length < DISTINCT_LIMIT ? distinct : all;
+  const frames = distinct.length < DISTINCT_LIMIT ? distinct : withSpread(rows, distinct);
   const free = freeOf(counters);
   const places = bytePlaces(rows.length, free);
+  const moving = movingBits(rows);
   const message = {
     rows,
     places,
     free,
+    moving,
     flips: flipsPerBit(rows),
     lively: livelyBits(rows),
     known,
@@ -103,6 +104,15 @@ export function searchCheck(
   return search;
 }
 
+/** Frames with different payloads from the beginning of a long recording, and frames from all over the rest of it. */
+function withSpread(rows: MessageRows, distinct: Uint32Array): Uint32Array {
+  const from = (distinct[distinct.length - 1] as number) + 1;
+  const stride = Math.max(1, Math.floor((rows.count - from) / DISTINCT_LIMIT));
+  const frames = Array.from(distinct);
+  for (let i = from; i < rows.count; i += stride) frames.push(i);
+  return Uint32Array.from(frames);
+}
+
 /** Whole bytes one by one; of other fields, which overlap, the widest of the liveliest. */
 function sayable(places: CheckPlace[]): CheckPlace[] {
   const bytes = places.filter((place) => place.byte);
@@ -111,8 +121,7 @@ function sayable(places: CheckPlace[]): CheckPlace[] {
   return first ? [rest.reduce((widest, p) => (p.length > widest.length ? p : widest), first)] : [];
 }
 
-function worthSayingOf({ rows, places, flips }: Message): (place: CheckPlace) => boolean {
-  const moving = movingBits(rows);
+function worthSayingOf({ places, moving, flips }: Message): (place: CheckPlace) => boolean {
   return (place) => {
     if (place.byte) {
       const byte = place.start >> 3;
@@ -139,6 +148,8 @@ interface Message {
   /** Whole bytes where a check may stand, and whether other bits may. */
   places: CheckPlace[];
   free: (bits: number[]) => boolean;
+  /** Bits that ever move, by byte. */
+  moving: Uint8Array;
   /** Flips per step of each bit. */
   flips: Float64Array;
   lively: Uint8Array;
@@ -188,7 +199,7 @@ function attempt(
         ];
   const crc = solveCrcs(space, rows.length, places, known, needed);
   const { payload, length } = rows;
-  const sums = solveSums(payload, length, movingBits(rows), distinct, groupOf, message.free, needed);
+  const sums = solveSums(payload, length, message.moving, distinct, groupOf, message.free, needed);
   const models = [
     ...liveliest(crc, flips, rows.count)
       .filter((solution) => !sums.solutions.some((sum) => follows(solution, sum)))

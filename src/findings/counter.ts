@@ -4,7 +4,7 @@
  * How wide a counter is, is decided by counting: a bit above belongs to it when it costs less to explain it by the carry
  * than as a bit of its own. So a neighbour that stands still or moves by itself is never swallowed.
  */
-import { type Fit, fitted, MOST_REPEATS, type Steps, stepsOf } from './counting.ts';
+import { type Fit, firstSteps, fitted, MOST_REPEATS, type Steps, stepsOf } from './counting.ts';
 import type { FoundCounter } from './model.ts';
 import type { MessageRows } from './rows.ts';
 import { counted, several } from './words.ts';
@@ -27,9 +27,10 @@ export function findCounters(rows: MessageRows, options: CounterOptions): FoundC
   const steps = stepsOf(rows, options.periodS);
   if (steps.to.length < COUNTER_STEPS) return [];
   const flips = flipCounts(rows, steps);
-  const candidates = (['little', 'big'] as const).flatMap((order) =>
-    candidatesOf(rows, steps, flips, options.taken, order),
-  );
+  const candidates = (['little', 'big'] as const).flatMap((order) => {
+    const search = { rows, steps, flips, taken: options.taken, order };
+    return candidatesOf(search, rows.count > LOOKED_AT ? promising(search) : null);
+  });
   candidates.sort((a, b) => b.worth - a.worth);
   const used = options.taken.slice();
   const kept: Candidate[] = [];
@@ -105,16 +106,39 @@ function flipCounts(rows: MessageRows, steps: Steps): Uint32Array {
   return flips;
 }
 
+interface Search {
+  rows: MessageRows;
+  steps: Steps;
+  flips: Uint32Array;
+  taken: Uint8Array;
+  order: 'little' | 'big';
+}
+
+/** In longer recordings the lowest bits that are worth a search over all frames are found in this many. */
+const LOOKED_AT = 8192;
+
+/** Lowest bits of fields that count in the first frames, rolled over or not. */
+function promising(search: Search): Set<number> {
+  const rows = { ...search.rows, count: LOOKED_AT };
+  const steps = firstSteps(search.steps, LOOKED_AT);
+  const part = { ...search, rows, steps, flips: flipCounts(rows, steps) };
+  const lowest = new Set<number>();
+  candidatesOf(part, null, (bit, fit) => {
+    if (fit.wrong <= 3 * WRONG_SHARE * fit.steps) lowest.add(bit);
+  });
+  return lowest;
+}
+
+/** `only`: lowest bits to look at, all where null; `tell` hears of the best fit of each. */
 function candidatesOf(
-  rows: MessageRows,
-  steps: Steps,
-  flips: Uint32Array,
-  taken: Uint8Array,
-  order: 'little' | 'big',
+  { rows, steps, flips, taken, order }: Search,
+  only: ReadonlySet<number> | null,
+  tell?: (lowest: number, fit: Fit) => void,
 ): Candidate[] {
   const found: Candidate[] = [];
   const n = steps.to.length;
   for (let lowest = 0; lowest < 8 * rows.length; lowest++) {
+    if (only && !only.has(lowest)) continue;
     // The lowest bit of a counter moves at every step, or once per repetition of a value.
     if (taken[lowest] || (flips[lowest] as number) < (0.7 * n) / MOST_REPEATS) continue;
     const bits = [lowest];
@@ -122,6 +146,7 @@ function candidatesOf(
     addBit(values, rows, lowest, 0);
     let best: Candidate | null = null;
     let cheapest = Number.POSITIVE_INFINITY;
+    let cheapestFit: Fit | null = null;
     let own = 0;
     for (let width = 2; width <= WIDEST; width++) {
       const next = bitAbove(bits[width - 2] as number, order, rows.length);
@@ -135,10 +160,12 @@ function candidatesOf(
       const cost = fit.wrong * (Math.log2(n) + width) + 2 * fit.bridged - own;
       if (cost >= cheapest) continue;
       cheapest = cost;
+      cheapestFit = fit;
       best = believable(fit, width)
         ? { ...fit, order, bits: bits.slice(), worth: width * (fit.exact + fit.bridged - fit.wrong) }
         : null;
     }
+    if (cheapestFit) tell?.(lowest, cheapestFit);
     if (best && !partOfMore(best, flips, rows.length)) found.push(best);
   }
   return found;

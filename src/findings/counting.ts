@@ -27,6 +27,13 @@ export interface Fit {
   repeats: number;
 }
 
+/** Steps among the first frames only. */
+export function firstSteps({ to, periods }: Steps, frames: number): Steps {
+  let n = 0;
+  while (n < to.length && (to[n] as number) < frames) n++;
+  return { to: to.subarray(0, n), periods: periods.subarray(0, n) };
+}
+
 export function stepsOf(rows: Pick<MessageRows, 'count' | 'time' | 'begins'>, periodS: number | null): Steps {
   const to: number[] = [];
   const periods: number[] = [];
@@ -130,22 +137,33 @@ function notCounting(steps: number): Fit {
 }
 
 /** How many times in a row a value is sent before the next; 1 where that is not regular. */
-function repeatsOf(values: Uint32Array, steps: Steps): number {
-  const runs: number[] = [];
-  let run = 1;
-  for (const i of steps.to) {
-    if (values[i] === values[i - 1]) run++;
-    else {
-      runs.push(run);
-      run = 1;
+function repeatsOf(values: Uint32Array, { to }: Steps): number {
+  // Runs by length, those longer than are believed together; the first run may have begun before the recording.
+  const runs = new Uint32Array(MOST_REPEATS + 2);
+  let all = 0;
+  let run = -1;
+  for (let s = 0; s < to.length; s++) {
+    const i = to[s] as number;
+    if (values[i] === values[i - 1]) {
+      if (run > 0) run++;
+      continue;
     }
+    if (run > 0) {
+      const length = Math.min(run, MOST_REPEATS + 1);
+      runs[length] = (runs[length] as number) + 1;
+      all++;
+    }
+    run = 1;
   }
-  // The first run may have begun before the recording.
-  const inside = runs.slice(1).sort((a, b) => a - b);
-  const usual = inside[inside.length >> 1] ?? 1;
-  if (usual === 1 || usual > MOST_REPEATS) return 1;
-  const regular = inside.filter((length) => length === usual).length;
-  return regular >= 0.9 * inside.length ? usual : 1;
+  let below = 0;
+  let usual = 1;
+  while (usual <= MOST_REPEATS) {
+    below += runs[usual] as number;
+    if (below > all >> 1) break;
+    usual++;
+  }
+  if (all === 0 || usual === 1 || usual > MOST_REPEATS) return 1;
+  return (runs[usual] as number) >= 0.9 * all ? usual : 1;
 }
 
 function counting(
