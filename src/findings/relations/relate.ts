@@ -145,7 +145,13 @@ function straight(
         ? 'ratio'
         : 'copy';
   const delay = copies
-    ? delayOf(capture, x, y, line, Math.min(most * grid.cellS, Math.max(0.05, 3 * Math.max(x.gapS, y.gapS))))
+    ? delayOf(
+        capture,
+        x,
+        y,
+        line,
+        Math.abs(shift) * grid.cellS + Math.max(0.05, 3 * Math.max(x.gapS, y.gapS)),
+      )
     : atShift((forward ? shift : -shift) * grid.cellS, Math.max(x.gapS, y.gapS, grid.cellS));
   const changes = Math.min(x.changes, y.changes);
   return {
