@@ -41,7 +41,7 @@ export function pairEvidence(a: Clock, b: Clock, options: PairOptions): PairEvid
   const beatS = fast.fittedS / ratio.q;
   const steady = slow.line.coherence > 0.7 && fast.line.coherence > 0.7;
   const time = thinned(slow.time, MOST_EVENTS);
-  const phase = Float64Array.from(time, (t) => t - nearest(fast.time, t));
+  const phase = time.map((t) => t - nearest(fast.time, t));
   // The slow period is p beats and a little: that little is the drift to be expected from the own lines.
   const expected = (1 - (ratio.p * beatS) / slow.fittedS) * 1e6;
   const own = Math.hypot(slow.line.errorPpm, fast.line.errorPpm);

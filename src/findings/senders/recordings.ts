@@ -30,19 +30,22 @@ export function recordingsOf(
   buses?: readonly number[],
 ): { messages: MessageKey[]; recordings: Recording[] } {
   const session = sessionsOf(capture);
+  const unbroken = session[capture.count - 1] === 0;
   const groups = groupByMessage(capture).filter((m) => buses?.includes(m.bus) ?? true);
   const parts = new Map<number, { times: Float64Array[]; changes: Float64Array[] }>();
   groups.forEach(({ frames }, g) => {
     for (let from = 0; from < frames.length; ) {
       const number = session[frames[from] as number] as number;
       let to = from;
+      // Where nothing breaks the recording, the search for its end is spared: it costs as much as all the rest.
+      if (unbroken) to = frames.length;
       while (to < frames.length && session[frames[to] as number] === number) to++;
       let part = parts.get(number);
       if (!part) {
         part = { times: groups.map(() => EMPTY), changes: groups.map(() => EMPTY) };
         parts.set(number, part);
       }
-      part.times[g] = rising(Float64Array.from(frames.subarray(from, to), (f) => capture.time[f] as number));
+      part.times[g] = rising(timesOf(capture.time, frames, from, to));
       part.changes[g] = rising(changesIn(capture, frames.subarray(from, to)));
       from = to;
     }
@@ -81,6 +84,13 @@ export function recordingOf(
     stampS: stampStep(some),
     frameS: frameTime(some),
   };
+}
+
+/** A plain loop: `Float64Array.from` with a function takes ten times as long. */
+function timesOf(time: Float64Array, frames: Uint32Array, from: number, to: number): Float64Array {
+  const own = new Float64Array(to - from);
+  for (let k = from; k < to; k++) own[k - from] = time[frames[k] as number] as number;
+  return own;
 }
 
 function changesIn(capture: Capture, frames: Uint32Array): Float64Array {
