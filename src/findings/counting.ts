@@ -80,12 +80,13 @@ function neverTaken(values: Uint32Array, width: number): number[][] {
   }
   const choices = [ends];
   // In a short recording values between may only not have been met.
-  if (between.length > 0 && between.length <= MOST_SKIPPED_INSIDE)
+  const single = between.every((v, k) => k === 0 || v > (between[k - 1] as number) + 1);
+  if (between.length > 0 && between.length <= MOST_SKIPPED_INSIDE && single)
     choices.push([...ends, ...between].sort((a, b) => a - b));
   return choices.filter((skip) => skip.length > 0 && skip.length <= most);
 }
 
-/** Of a wide field, and between values that are taken: more than that looks like pages, not like a counter. */
+/** Of a wide field, and one by one between values that are taken: more than that looks like pages, not like a counter. */
 const MOST_SKIPPED = 16;
 const MOST_SKIPPED_INSIDE = 3;
 

@@ -62,6 +62,8 @@ export function solveSums(
   for (const at of sumPlaces(length, moves, free)) {
     const bits = fieldBits(at);
     if (copiesOnly(basis, length, bits)) continue;
+    // The upper bits of a long sum say something only where a carry reached them.
+    const movingBits = at.length > 8 ? bits.reduce((n, bit) => n + moves(bit), 0) : at.length;
     const held = Uint32Array.from(frames, (_, k) => readBits(bytes, k * length, at));
     const place = {
       at,
@@ -74,7 +76,7 @@ export function solveSums(
       ALGORITHMS.filter((a) => suits(a, place)).flatMap((a) => {
         if (!constantOver(tried, place, cover.sum, a)) return [];
         const rank = independentRank(basis, length, cover.sum, place.own);
-        const evidence = at.length * rank - cover.bits - at.bits - ALGORITHM_BITS;
+        const evidence = movingBits * rank - cover.bits - at.bits - ALGORITHM_BITS;
         return [{ ...a, place: at, covers: cover.covers, rank, bits: evidence }];
       }),
     );
@@ -155,7 +157,7 @@ function sumPlaces(
     }
     for (const byteOrder of ['little', 'big'] as const) {
       const start = byteOrder === 'little' ? 8 * byte : 8 * byte + 7;
-      add({ ...whole, start, length: 16, byteOrder, bits: HALF_BYTE_BITS, byte: false }, 8);
+      add({ ...whole, start, length: 16, byteOrder, bits: HALF_BYTE_BITS, byte: false }, 9);
     }
   }
   for (let start = 0; start < 8 * length; start++) {
