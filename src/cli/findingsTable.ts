@@ -1,6 +1,7 @@
 /** Findings as text: one line per message, then its fields. */
 import { formatId } from '../can/frame.ts';
 import type { Findings, FoundCheck, FoundMessage } from '../findings/model.ts';
+import { hexOf, placeWords } from '../findings/words.ts';
 import { counted, grouped, printLine, printTable } from './print.ts';
 
 export function findingsTable(findings: Findings): void {
@@ -37,19 +38,21 @@ export function findingsTable(findings: Findings): void {
 
 function counterWords(m: FoundMessage): string {
   if (!m.counter) return '';
-  const { start, length, skip } = m.counter;
-  return `bits ${start}–${start + length - 1}${skip.length > 0 ? `, skips ${skip.join(' ')}` : ''}`;
+  const { skip, sharedWith } = m.counter;
+  const shared = sharedWith?.map((id) => formatId(id, m.extended)).join(' ');
+  const parts = [
+    placeWords(m.counter),
+    skip.length > 0 ? `skips ${skip.join(' ')}` : '',
+    shared ? `shared with ${shared}` : '',
+  ];
+  return parts.filter((part) => part !== '').join(', ');
 }
 
 function checkWords(c: FoundCheck): string {
-  const place =
-    c.start % 8 === 0 && c.length === 8
-      ? `byte ${c.start >> 3}`
-      : `bits ${c.start}–${c.start + c.length - 1}`;
-  const hex = (n: number) => `0x${n.toString(16).toUpperCase().padStart(2, '0')}`;
+  const hex = (n: number) => hexOf(n, c.width);
   const how =
     c.algorithm === 'crc' ? `CRC-${c.width} ${hex(c.poly)} ${hex(c.init)} ${hex(c.xorout)}` : c.algorithm;
-  return `${place}: ${how}${c.perCounter ? ', constant per count' : ''}`;
+  return `${placeWords(c)}: ${how}${c.perCounter ? ', constant per count' : ''}`;
 }
 
 function fieldWords(m: FoundMessage): string {
