@@ -38,6 +38,8 @@ export interface Design {
   weight: number;
 }
 
+/** Weight of what a series does within recordings that a cue fills, beside how these differ. */
+const RESTLESS = 0.05;
 /** Share of a recording that a cue may leave out and still fill it. */
 const FILLS = 0.97;
 
@@ -155,6 +157,11 @@ export function prepare(design: Design, series: readonly (Float64Array | null)[]
   const middle = known.reduce((sum, m) => sum + m, 0) / Math.max(1, known.length);
   const means = Float64Array.from(plain, (m) => (m === null ? 0 : m - middle));
   for (const m of means) total += design.weight * m * m;
+  // A mean of something that jumps about anyway tells less than one that the whole recording keeps to.
+  for (const { recording } of design.wholes) {
+    const x = series[recording];
+    if (x) total += design.weight * RESTLESS * varianceOf(x);
+  }
   return total > 1e-12 ? { sums, squares, means, norm: Math.sqrt(total) } : null;
 }
 
@@ -282,6 +289,13 @@ function surroundings(windows: readonly CellWindow[], cells: number, least: numb
 
 function lengthOf(stretches: readonly { from: number; to: number }[]): number {
   return stretches.reduce((sum, s) => sum + s.to - s.from, 0);
+}
+
+function varianceOf(x: Float64Array): number {
+  const m = meanOf(x);
+  let sum = 0;
+  for (const v of x) sum += (v - m) * (v - m);
+  return sum / Math.max(1, x.length);
 }
 
 function meanOf(x: Float64Array): number {

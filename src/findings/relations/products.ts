@@ -39,6 +39,7 @@ export function productsOf(
     )
     .sort((a, b) => b.signal.changes - a.signal.changes)
     .slice(0, 4 * OTHERS);
+  const familyOf = (c: Course) => family.get(keyOf(c.signal));
   const found: Relation[] = [];
   for (const v of speeds) {
     const speed = thin(v.signal.value);
@@ -50,7 +51,7 @@ export function productsOf(
       if (!unit(product)) continue;
       const columns = [unitOf(speed), unitOf(turn)];
       for (const z of swinging) {
-        if (z === v || z === w) continue;
+        if (z === v || z === w || familyOf(z) === familyOf(v) || familyOf(z) === familyOf(w)) continue;
         const r = Math.abs(dot(w.sketch, z.sketch));
         // The product of a speed and a turn follows the turn in part: without that it is not worth a look.
         if (r < 0.4 || r > 0.9999) continue;
@@ -112,6 +113,9 @@ function speedLike(value: Float64Array): boolean {
     if (v > high) high = v;
   }
   if (low < 0 || high - low < 20) return false;
+  // What rests does so at its least value, and a speed rests at 0.
+  const rests = value.reduce((n, v) => n + (v <= low + 0.02 * (high - low) ? 1 : 0), 0);
+  if (rests > 0.05 * value.length && low > 0.01 * high) return false;
   let jumps = 0;
   let up = 0;
   let down = 0;

@@ -85,7 +85,7 @@ function bestOfEach(found: Relation[], family: ReadonlyMap<string, string>): Rel
     const pair = `${family.get(keyOf(one.from))} ${family.get(keyOf(one.to))}`;
     if (known.has(pair)) return false;
     known.add(pair);
-    const keys = [`of ${keyOf(one.from)}`, `is ${keyOf(one.to)}`];
+    const keys = [`of ${family.get(keyOf(one.from))}`, `is ${family.get(keyOf(one.to))}`];
     if (keys.some((key) => 1 - size > 1.5 * (1 - (best.get(key) ?? size)) + 0.01)) return false;
     for (const key of keys) best.set(key, Math.max(size, best.get(key) ?? 0));
     return true;

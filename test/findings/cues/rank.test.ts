@@ -133,7 +133,7 @@ describe('cues', () => {
     });
     // The flag never moves within a recording: findings of one alone call it constant.
     const [found] = await ranked(recordings);
-    expect(found?.candidates[0]).toMatchObject({ id: 0x400, start: 5, length: 1, agreement: 1 });
+    expect(found?.candidates[0]).toMatchObject({ id: 0x400, start: 5, length: 1 });
     expect(found?.candidates[0]?.pValue).toBeLessThan(0.05);
   });
 
