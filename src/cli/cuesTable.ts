@@ -28,7 +28,7 @@ export function cuesTable(cues: readonly CueFinding[]): void {
     printLine();
   }
   printLine(
-    'p: how often shuffled cue sheets give any signal that follows as closely. A small p says that it follows the cue, not\nwhat it means: another thing done at the same moments follows as well.',
+    'p: how often shuffled cue sheets give any signal that follows as closely. A small p says that it\nfollows the cue, not what it means: another thing done at the same moments follows as well.',
   );
 }
 

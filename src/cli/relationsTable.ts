@@ -56,7 +56,7 @@ export function relationsTable({ relations, copies, names }: Relations): void {
   }
   const nodes = new Set(relations.flatMap((r) => [keyOf(r.from), keyOf(r.to)]));
   printLine(
-    `\n${nodes.size} signals in ${relations.length} relations. start:length as in --message; little-endian unless "big" stands behind.`,
+    `\n${nodes.size} signals in ${relations.length} relations. start:length as in --message,\nlittle-endian unless "big" stands behind. Ties are no proof of what a signal means: drive and look.`,
   );
 }
 

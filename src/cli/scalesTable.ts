@@ -24,7 +24,8 @@ export function scalesTable(all: readonly Followers[]): void {
         f.fit.probability.toFixed(2),
       ]),
     );
-    for (const { text } of followers[0]?.fit.evidence ?? []) printLine(`  First: ${text}`);
+    printLine('The first:');
+    for (const { text } of followers[0]?.fit.evidence ?? []) printLine(`  ${text}`);
     printLine();
   }
 }

@@ -6,7 +6,7 @@ import { type CuedRecording, rankCues } from '../../findings/cues/index.ts';
 import { findAll, findSenders, toFindingsForm } from '../../findings/index.ts';
 import type { Findings } from '../../findings/model.ts';
 import { relate } from '../../findings/relations/index.ts';
-import { followersOf, type ReferenceChannel } from '../../findings/scale/index.ts';
+import { followersOf, type ReferenceChannel, withScales } from '../../findings/scale/index.ts';
 import { CueSheetError, cuedRecordings } from '../cuedRecordings.ts';
 import { cuesTable } from '../cuesTable.ts';
 import { findingsTable } from '../findingsTable.ts';
@@ -127,6 +127,7 @@ async function more(
       signal,
       onProgress: (done) => step.update(done),
     });
+    findings.messages = withScales(findings.messages, findings.scales);
     step.done(counted(references.length, 'channel'));
   }
   signal.throwIfAborted();

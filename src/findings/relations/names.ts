@@ -46,8 +46,7 @@ export function namesOf(grid: Grid, relations: readonly Relation[]): NameHint[] 
       names.push({
         name: 'a quantity and its rate',
         signals: [from, to],
-        words:
-          'The second is how fast the first changes: an angle and its rate, or a speed and an acceleration.',
+        words: 'The second is how fast the first changes: angle and rate, or speed and acceleration.',
         probability,
       });
     }

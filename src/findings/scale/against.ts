@@ -124,3 +124,31 @@ function thinned(reference: ReferenceChannel): RawSeries {
   const keep = (_: number, i: number) => i % stride === 0;
   return { timeS: reference.timeS.filter(keep), value: reference.value.filter(keep) };
 }
+
+/** Correlation that ties a signal to the quantity of a channel, not only to something that goes with it. */
+const SAME_QUANTITY = 0.97;
+
+/** Findings whose signals carry scale, offset and unit where a channel singles them out. */
+export function withScales(messages: Findings['messages'], all: readonly Followers[]): Findings['messages'] {
+  const settled = new Map<string, Pick<FoundSignal, 'scale' | 'offset' | 'unit' | 'evidence'>>();
+  for (const { reference, followers } of all) {
+    for (const { place, fit } of followers) {
+      const { relation, plainScale, plainOffset, pearson, evidence } = fit;
+      if (relation !== 'linear' || !plainScale || plainOffset === null) continue;
+      if (Math.abs(pearson) < SAME_QUANTITY || settled.has(keyOf(place))) continue;
+      settled.set(keyOf(place), {
+        scale: plainScale.value,
+        offset: plainOffset,
+        unit: reference.unit,
+        evidence: evidence.map(({ text }) => ({ text: `Against ${reference.name}: ${text}` })),
+      });
+    }
+  }
+  return messages.map((message) => ({
+    ...message,
+    signals: message.signals.map((signal) => {
+      const found = settled.get(keyOf({ ...message, ...signal }));
+      return found ? { ...signal, ...found, evidence: [...signal.evidence, ...found.evidence] } : signal;
+    }),
+  }));
+}

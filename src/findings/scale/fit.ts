@@ -100,7 +100,7 @@ function linear(
   const plausible = plausibleFactor(slope.low - more, slope.high + more, { unit: reference.unit });
   const plainOffset = plausible ? plainOffsetOf(pairs, plausible.factor, line, trueness) : null;
   const unit = reference.unit ? ` ${reference.unit}` : '';
-  const text = `r = ${pearson.toFixed(4)} over ${counted(pairs.raw.length)} samples worth ${counted(effective)}; one raw unit is ${figure(slope.low)} to ${figure(slope.high)}${unit}, usual departure ${figure(residual)}${unit}.`;
+  const text = `r = ${pearson.toFixed(4)} over ${counted(pairs.raw.length)} samples, worth ${counted(effective)} independent ones; one raw unit is ${figure(slope.low)} to ${figure(slope.high)}${unit}, usual departure ${figure(residual)}${unit}.`;
   const settled = plausible
     ? `${figure(plausible.factor)}${unit} (${plausible.why}) lies within the bounds, the reference taken as true to ${(100 * trueness).toFixed(1)} %.`
     : 'No single plausible factor: the bounds are too wide or hold none. Move the quantity over more of its range, several times.';
