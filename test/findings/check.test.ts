@@ -38,11 +38,11 @@ function predicts(check: FoundCheck, sender: Sender, seed: number): number {
 }
 
 describe('CRC-8', () => {
-  test('every polynomial is read off 200 payloads, in either bit order', () => {
+  test('every polynomial is read off 200 payloads, in one bit order or the other', () => {
     const wrong: string[] = [];
-    for (let k = 2; k < 256; k++) {
-      // Without its last term a generator is a narrower one; 1 alone is the exclusive-or.
-      const poly = k | 1;
+    // Without its last term a generator is a narrower one; 1 alone is the exclusive-or.
+    for (let poly = 3; poly < 256; poly += 2) {
+      const k = poly >> 1;
       const dice = random(k);
       const reflected = k % 2 === 0;
       const check = checkOf({

@@ -13,9 +13,9 @@ import type { FoundCheck } from '../../src/findings/model.ts';
 import { type Drawn, drawn, foretold, movingBytes, samePlace } from './protected.ts';
 import { random, rowsOf, type Sender } from './traffic.ts';
 
-const SEEDS = 25;
+const SEEDS = 15;
 /** Where a signal is as hard to foretell as the check, both solve the equation, and neither is believed. */
-const UNSURE = 0.1;
+const UNSURE = 0.15;
 
 function settled(sender: Sender) {
   const rows = rowsOf(sender);
@@ -109,7 +109,7 @@ function throughDictionary({ probability, standard, evidence, ...field }: FoundC
 test('a counter of any width, place, order and step, with skipped values and lost frames, is recovered', () => {
   const wrong: string[] = [];
   let tried = 0;
-  for (let seed = 1; seed <= 120; seed++) {
+  for (let seed = 1; seed <= 70; seed++) {
     const dice = random(seed * 31);
     const below = (n: number) => Math.floor(dice() * n);
     const length = 3 + below(10);
@@ -147,5 +147,5 @@ test('a counter of any width, place, order and step, with skipped values and los
     }
   }
   expect(wrong).toEqual([]);
-  expect(tried).toBeGreaterThan(80);
+  expect(tried).toBeGreaterThan(45);
 });
