@@ -3,7 +3,16 @@ import { formatId } from '../can/frame.ts';
 import type { SignalPlace } from '../findings/relations/index.ts';
 
 /** Bus, identifier and field in one cell. */
-export function placeWords({ bus, id, extended, start, length, byteOrder }: SignalPlace): string {
+export function placeWords({
+  bus,
+  id,
+  extended,
+  start,
+  length,
+  byteOrder,
+  selectorValue,
+}: SignalPlace): string {
   const where = length === 1 ? `bit ${start}` : `${start}:${length}${byteOrder === 'big' ? ' big' : ''}`;
-  return `${bus} ${formatId(id, extended)} ${where}`;
+  const under = selectorValue === null || selectorValue === undefined ? '' : ` at selector ${selectorValue}`;
+  return `${bus} ${formatId(id, extended)} ${where}${under}`;
 }

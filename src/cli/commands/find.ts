@@ -1,5 +1,7 @@
 import { basename } from 'node:path';
 import { Command } from 'commander';
+import { contradictionSentence } from '../../build/contradictions.ts';
+import { loadBuild } from '../../build/load.ts';
 import { formatId } from '../../can/frame.ts';
 import type { Capture } from '../../capture/store.ts';
 import { type CuedRecording, rankCues } from '../../findings/cues/index.ts';
@@ -10,12 +12,13 @@ import { followersOf, type ReferenceChannel, withScales } from '../../findings/s
 import { CueSheetError, cuedRecordings } from '../cuedRecordings.ts';
 import { cuesTable } from '../cuesTable.ts';
 import { findingsTable } from '../findingsTable.ts';
-import { readCaptures } from '../inputs.ts';
+import { buildAround, readCaptures } from '../inputs.ts';
 import { messageFields } from '../messageFields.ts';
-import { counted, printJson } from '../print.ts';
+import { counted, printJson, printLine } from '../print.ts';
 import { stage, stopOnInterrupt } from '../progress.ts';
 import { NoReferenceError, referencesOf } from '../referencesOf.ts';
 import { relationsTable } from '../relationsTable.ts';
+import { contradictionsOf } from '../retested.ts';
 import { scalesTable } from '../scalesTable.ts';
 import { sendersTable } from '../sendersTable.ts';
 
@@ -72,6 +75,7 @@ export function find(): Command {
         if (findings.cues && asked.recordings) cuesTable(findings.cues);
         if (findings.scales) scalesTable(findings.scales);
       } else findingsTable(shown);
+      if (!options.json) await contradicted(paths, signal);
     });
 }
 
@@ -141,6 +145,18 @@ interface FindCommandOptions {
   cues?: true | string[];
   references?: boolean;
   json?: boolean;
+}
+
+/** What these recordings contradict of the entries that were accepted in the build in which they lie. */
+async function contradicted(paths: readonly string[], signal: AbortSignal): Promise<void> {
+  const folder = buildAround(paths[0] ?? '');
+  const build = folder === null ? null : (await loadBuild(folder)).build;
+  if (build === null) return;
+  const mine = paths.filter((path) => buildAround(path) === folder).map((path) => basename(path));
+  const tested = await contradictionsOf(build, signal, mine);
+  if (tested === null || tested.contradictions.length === 0) return;
+  printLine('\nContradicted');
+  for (const c of tested.contradictions) printLine(`  ${contradictionSentence(c)}`);
 }
 
 async function senders(capture: Capture, signal: AbortSignal): Promise<void> {

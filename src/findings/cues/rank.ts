@@ -2,7 +2,7 @@
  * Ranks signals, and single bits, by how closely they follow what a person did in the windows of a cue sheet and nowhere
  * else, over all recordings of one car. What is too little to tell apart from chance is said to be.
  */
-import { fieldBits, fieldReader } from '../../can/bits.ts';
+import { fieldBits, fieldReader, readBits } from '../../can/bits.ts';
 import { groupByMessage, type MessageFrames } from '../../capture/select.ts';
 import { timeSpan } from '../../capture/span.ts';
 import type { Capture } from '../../capture/store.ts';
@@ -75,13 +75,22 @@ export function* cueSteps(
   const groups = recordings.map(({ capture }) => new Map(groupByMessage(capture).map((g) => [keyOf(g), g])));
   let done = 0;
   for (const message of findings.messages) {
-    const rows = recordings.map(({ capture }, r) => {
-      const group = groups[r]?.get(keyOf(message));
-      return group ? rowsOf(capture, layouts[r] as Omit<Grid, 'signals'>, group, message) : null;
-    });
+    const byLayout = new Map<number | null, (Rows | null)[]>();
+    const rowsUnder = (selectorValue: number | null) => {
+      const known = byLayout.get(selectorValue);
+      if (known) return known;
+      const rows = recordings.map(({ capture }, r) => {
+        const group = groups[r]?.get(keyOf(message));
+        return group
+          ? rowsOf(capture, layouts[r] as Omit<Grid, 'signals'>, group, { message, selectorValue })
+          : null;
+      });
+      byLayout.set(selectorValue, rows);
+      return rows;
+    };
     for (const field of message.signals) {
       if (field.kind === 'counter' || field.kind === 'check' || field.kind === 'selector') continue;
-      const features = featuresOf(message, field, recordings, rows);
+      const features = featuresOf(message, field, recordings, rowsUnder(field.selectorValue ?? null));
       if (features.length > 0) for (const work of works) weigh(work, message, features);
     }
     yield ++done / findings.messages.length;
@@ -128,9 +137,16 @@ function rowsOf(
   capture: Capture,
   layout: Omit<Grid, 'signals'>,
   group: MessageFrames,
-  message: FoundMessage,
+  { message, selectorValue }: { message: FoundMessage; selectorValue: number | null },
 ): Rows | null {
-  const frames = group.frames.filter((f) => capture.length[f] === message.length);
+  const { selector } = message;
+  const frames = group.frames.filter(
+    (f) =>
+      capture.length[f] === message.length &&
+      (selector === null ||
+        selectorValue === null ||
+        readBits(capture.payload, capture.offset[f] as number, selector) === selectorValue),
+  );
   if (frames.length === 0) return null;
   const startS = layout.stretches[0]?.startS ?? 0;
   const cell = cellFrames(capture, new Uint32Array(capture.count), layout, frames);
@@ -149,11 +165,12 @@ function featuresOf(
 ): Feature[] {
   const { start, length, byteOrder, signed } = field;
   const features: Feature[] = [];
+  const under = field.selectorValue === null ? {} : { selectorValue: field.selectorValue };
   // What stood still in all frames cannot follow anything; bits are looked at in any field, constants of the cut included.
   const bits = fieldBits(field).filter((bit) => (message.flipRate[bit] ?? 0) > 0 || rows.length > 1);
   if (field.kind !== 'constant') {
     const raw = read(recordings, rows, { start, length, byteOrder, signed });
-    const place = { start, length, byteOrder };
+    const place = { start, length, byteOrder, ...under };
     add(features, { place, by: 'value', series: raw, raw });
     // Values tell more where noise is small beside what is done, ranks where the scale is bent or values are wild.
     if (length > 2) add(features, { place, by: 'value', series: ranked(raw), raw });
@@ -162,7 +179,12 @@ function featuresOf(
   if (length > 1) {
     for (const bit of bits) {
       const raw = read(recordings, rows, { start: bit, length: 1, byteOrder: 'little', signed: false });
-      add(features, { place: { start: bit, length: 1, byteOrder: 'little' }, by: 'value', series: raw, raw });
+      add(features, {
+        place: { start: bit, length: 1, byteOrder: 'little', ...under },
+        by: 'value',
+        series: raw,
+        raw,
+      });
     }
   }
   return features;

@@ -12,10 +12,14 @@ export interface PlaceForm {
   start: number;
   length: number;
   byteOrder: 'little' | 'big';
+  /** Only where the field stands there under one value of the selector. */
+  selectorValue?: number;
 }
 
-export function placeForm({ bus, id, extended, start, length, byteOrder }: SignalPlace): PlaceForm {
-  return { bus, id: formatId(id, extended), start, length, byteOrder };
+export function placeForm({ selectorValue, ...p }: SignalPlace): PlaceForm {
+  const { bus, id, extended, start, length, byteOrder } = p;
+  const under = selectorValue === null || selectorValue === undefined ? {} : { selectorValue };
+  return { bus, id: formatId(id, extended), start, length, byteOrder, ...under };
 }
 
 export function relationsForm({ copies, relations, names }: Relations) {
@@ -45,8 +49,8 @@ export function cuesForm(findings: readonly CueFinding[]) {
     cues: Object.fromEntries(
       findings.map(({ name, candidates }) => [
         name,
-        candidates.map(({ bus, id, extended, start, length, byteOrder, ...rest }) => ({
-          ...placeForm({ bus, id, extended, start, length, byteOrder }),
+        candidates.map(({ bus, id, extended, start, length, byteOrder, selectorValue = null, ...rest }) => ({
+          ...placeForm({ bus, id, extended, start, length, byteOrder, selectorValue }),
           ...rest,
         })),
       ]),

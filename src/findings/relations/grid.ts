@@ -16,6 +16,8 @@ export interface SignalPlace {
   start: number;
   length: number;
   byteOrder: 'little' | 'big';
+  /** Selector value under which the field stands there; absent or null where it always does. */
+  selectorValue?: number | null;
 }
 
 export interface GridSignal extends SignalPlace {
@@ -49,6 +51,9 @@ export interface GridOptions {
 /** Kinds of fields that can stand in a relation. */
 const RELATED: ReadonlySet<FieldKind> = new Set(['number', 'enum', 'flag']);
 
+/** More layouts than this are no multiplexor of signals. */
+const MOST_LAYOUTS = 8;
+
 /** All numbers, enumerations and flags of the findings that move, on a grid over the whole capture. */
 export function gridOf(
   capture: Capture,
@@ -73,7 +78,12 @@ function signalsOf(
   group: MessageFrames,
   message: FoundMessage,
 ): GridSignal[] {
-  const wanted = message.signals.filter((s) => RELATED.has(s.kind));
+  const layouts = new Set(message.signals.map((s) => s.selectorValue).filter((v) => v !== null)).size;
+  // So many layouts are the pieces of a transfer, in which a place holds whatever comes by.
+  const pieces = layouts > MOST_LAYOUTS;
+  const wanted = message.signals.filter(
+    (s) => RELATED.has(s.kind) && s.length <= 32 && !(pieces && s.selectorValue !== null),
+  );
   if (wanted.length === 0) return [];
   const { bus, id, extended } = group;
   const whole = group.frames.filter((f) => capture.length[f] === message.length);
@@ -106,7 +116,21 @@ function signalsOf(
     }
     if (changes === 0) continue;
     const gapS = usualGap(capture, frames);
-    signals.push({ bus, id, extended, start, length, byteOrder, signed, kind, value, changes, gapS, frames });
+    signals.push({
+      bus,
+      id,
+      extended,
+      start,
+      length,
+      byteOrder,
+      ...(selectorValue === null ? {} : { selectorValue }),
+      signed,
+      kind,
+      value,
+      changes,
+      gapS,
+      frames,
+    });
   }
   return signals;
 }
@@ -194,10 +218,19 @@ function messageKey({ bus, id, extended }: { bus: number; id: number; extended: 
   return `${bus}:${extended ? 'x' : ''}${id}`;
 }
 
-export function placeOf({ bus, id, extended, start, length, byteOrder }: SignalPlace): SignalPlace {
-  return { bus, id, extended, start, length, byteOrder };
+export function placeOf({
+  bus,
+  id,
+  extended,
+  start,
+  length,
+  byteOrder,
+  selectorValue,
+}: SignalPlace): SignalPlace {
+  const under = selectorValue === null || selectorValue === undefined ? {} : { selectorValue };
+  return { bus, id, extended, start, length, byteOrder, ...under };
 }
 
-export function keyOf({ bus, id, extended, start, length, byteOrder }: SignalPlace): string {
-  return `${bus} ${formatId(id, extended)} ${start} ${length} ${byteOrder}`;
+export function keyOf({ bus, id, extended, start, length, byteOrder, selectorValue }: SignalPlace): string {
+  return `${bus} ${formatId(id, extended)} ${start} ${length} ${byteOrder} ${selectorValue ?? ''}`;
 }

@@ -85,6 +85,7 @@ export function* relateSteps(
     for (let j = i + 1; j < courses.length; j++) {
       const b = courses[j] as Course;
       if (a.drifts || b.drifts || Math.abs(dot(a.sketch, b.sketch)) < SCREEN) continue;
+      if (takeTurns(a.signal, b.signal)) continue;
       // A copy of a copy is known already.
       if (group.of(i) === group.of(j)) continue;
       const found = straight(capture, grid, a, b, {
@@ -110,6 +111,12 @@ export function* relateSteps(
     copies: copiesOf(courses, relations),
     names: namesOf(grid, relations),
   };
+}
+
+/** Fields of one multiplexed message that are never sent together. */
+function takeTurns(a: GridSignal, b: GridSignal): boolean {
+  const [x, y] = [a.selectorValue ?? null, b.selectorValue ?? null];
+  return x !== null && y !== null && a.bus === b.bus && a.id === b.id && a.extended === b.extended;
 }
 
 interface PairFigures {
