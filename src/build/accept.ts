@@ -1,23 +1,20 @@
 /** Takes a finding into a dictionary, its evidence beside it, or keeps it there as rejected so that it is not proposed again. */
 
-import { camelKeys, snakeKeys } from '../dictionary/case.ts';
-import type { Dictionary, Message } from '../dictionary/model.ts';
-import { dictionaryProblems } from '../dictionary/problems.ts';
+import { snakeKeys } from '../dictionary/case.ts';
+import type { Message } from '../dictionary/model.ts';
 import type { FoundMessage, FoundSignal } from '../findings/model.ts';
-import { readText } from './disk.ts';
-import { type Edit, editYaml } from './edit.ts';
+import { changeDictionary, type DictionaryChange, type Path } from './dictionaryChange.ts';
+import type { Edit } from './edit.ts';
 import {
   type Correction,
   checkEntry,
   counterEntry,
-  evidenceEntries,
+  type MoreEvidence,
   messageEntry,
   rejectedEntry,
   selectorEntry,
   signalEntry,
 } from './entries.ts';
-import { checkFields } from './fields.ts';
-import { FILE_KINDS } from './files.ts';
 import {
   AcceptError,
   type FindingTarget,
@@ -26,9 +23,7 @@ import {
   targeted,
   targetWords,
 } from './findingTarget.ts';
-import { problemSentence } from './problem.ts';
-import { contentHash, type SaveOptions, saveText } from './save.ts';
-import { parseYaml } from './yamlFile.ts';
+import type { SaveOptions } from './save.ts';
 
 export interface Acceptance extends Correction {
   /** File name of the capture that the finding was worked out from. */
@@ -37,9 +32,9 @@ export interface Acceptance extends Correction {
   name?: string | undefined;
   /** Name of the message where the dictionary does not have it yet; default "message_<id>". */
   messageName?: string | undefined;
+  /** What else speaks for a signal: the cue that it followed. */
+  more?: readonly MoreEvidence[] | undefined;
 }
-
-type Path = (string | number)[];
 
 /** Writes `dictionary/<bus>.yaml`. Throws `AcceptError`, `SaveError` or `LockError`. */
 export async function acceptFinding(
@@ -49,10 +44,10 @@ export async function acceptFinding(
   target: FindingTarget,
   acceptance: Acceptance,
   options: SaveOptions = {},
-): Promise<void> {
+): Promise<DictionaryChange> {
   const it = targeted(found, target);
   const entry = messageEntry(found, acceptance.messageName);
-  await change(folder, bus, found, entry, options, (message, at) => {
+  return changeDictionary(folder, bus, found, entry, options, (message, at) => {
     if (stateIn(message, target) === 'accepted')
       throw new AcceptError(`${targetWords(found, target)} is accepted already`);
     const { capture } = acceptance;
@@ -77,11 +72,11 @@ export async function rejectFinding(
   target: FindingTarget,
   rejection: { capture: string; reason?: string | undefined },
   options: SaveOptions = {},
-): Promise<void> {
+): Promise<DictionaryChange> {
   const it = targeted(found, target);
   const what = target.field === 'signal' ? '' : `proposed as ${target.field}`;
   const note = [what, rejection.reason?.trim()].filter(Boolean).join(': ');
-  await change(folder, bus, found, messageEntry(found, undefined), options, (message, at) => {
+  return changeDictionary(folder, bus, found, messageEntry(found, undefined), options, (message, at) => {
     const state = stateIn(message, target);
     if (state === 'rejected') throw new AcceptError(`${targetWords(found, target)} is rejected already`);
     if (state === 'accepted' && target.field !== 'signal')
@@ -99,49 +94,6 @@ export async function rejectFinding(
     const value = rejectedEntry(rejection.capture, it, name, note);
     return [{ do: 'append', path: [...at, 'signals'], value }];
   });
-}
-
-/** Reads the dictionary, adds the message where it is missing, applies the edits and saves if nothing contradicts. */
-async function change(
-  folder: string,
-  bus: string,
-  found: FoundMessage,
-  entry: { name: string },
-  options: SaveOptions,
-  edits: (message: Message | undefined, at: Path) => Edit[],
-): Promise<void> {
-  const file = `dictionary/${bus}.yaml`;
-  const read = await readText(folder, file);
-  if (read.kind === 'problem') throw new AcceptError(problemSentence(read.problem));
-  const bytes =
-    read.kind === 'read' ? read.bytes : Buffer.from(`form: dictionary/1\nbus: ${bus}\nmessages: []\n`);
-  const before = understood(file, bytes);
-  const known = before.messages.findIndex((m) => m.id === found.id && m.extended === found.extended);
-  if (known < 0 && before.messages.some((m) => m.name === entry.name))
-    throw new AcceptError(`a message "${entry.name}" is in the dictionary already: choose another name`);
-  const add: Edit[] = known < 0 ? [{ do: 'append', path: ['messages'], value: entry }] : [];
-  const at = ['messages', known < 0 ? before.messages.length : known];
-  const text = new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);
-  const after = editYaml(text, [...add, ...edits(before.messages[known], at)]);
-  const old = new Set(dictionaryProblems(before).map((p) => JSON.stringify(p)));
-  const fresh = dictionaryProblems(understood(file, Buffer.from(after))).find(
-    (p) => !old.has(JSON.stringify(p)),
-  );
-  if (fresh !== undefined)
-    throw new AcceptError(
-      `it does not fit into ${file}: found ${fresh.found}; expected ${fresh.expected}; nothing was saved`,
-    );
-  await saveText(folder, file, after, read.kind === 'read' ? contentHash(bytes) : null, options);
-}
-
-function understood(file: string, bytes: Uint8Array): Dictionary {
-  const { parsed, problems } = parseYaml(file, bytes);
-  const { schema, form } = FILE_KINDS.dictionary;
-  const checked =
-    parsed === null || problems.length > 0 ? { value: null, problems } : checkFields(parsed, schema, form);
-  if (checked.value !== null) return camelKeys(checked.value);
-  const first = checked.problems[0];
-  throw new AcceptError(`mend the dictionary first: ${first === undefined ? file : problemSentence(first)}`);
 }
 
 function acceptSignal(
@@ -162,7 +114,7 @@ function acceptSignal(
   const taken = message?.signals.findIndex((s) => s.name === name) ?? -1;
   if (taken >= 0 && taken !== index)
     throw new AcceptError(`a signal "${name}" is in this message already: choose another name`);
-  const value = signalEntry(acceptance.capture, signal, name, acceptance);
+  const value = signalEntry(acceptance.capture, signal, name, acceptance, acceptance.more);
   if (index < 0) return [{ do: 'append', path: [...at, 'signals'], value }];
   const path = [...at, 'signals', index];
   const { evidence: _, ...fields } = value as Record<string, unknown>;
@@ -172,7 +124,7 @@ function acceptSignal(
     ...Object.entries(set)
       .filter(([field, v]) => old[field] !== v)
       .map(([field, v]): Edit => ({ do: 'set', path: [...path, field], value: v })),
-    ...evidenceEntries(acceptance.capture, { field: 'signal', finding: signal }).map(
+    ...(value as { evidence: object[] }).evidence.map(
       (entry): Edit => ({ do: 'append', path: [...path, 'evidence'], value: entry }),
     ),
   ];

@@ -5,10 +5,26 @@ import type { Targeted } from './findingTarget.ts';
 
 /** What a person adds to or corrects in a finding when accepting it. */
 export interface Correction {
+  /** Another cut than the one found; all of it or none. */
+  cut?: SignalCut | undefined;
   scale?: number | undefined;
   offset?: number | undefined;
   unit?: string | undefined;
   note?: string | undefined;
+}
+
+export interface SignalCut {
+  start: number;
+  length: number;
+  byteOrder: 'little' | 'big';
+  signed: boolean | 'magnitude';
+}
+
+/** Evidence that does not stand in the finding itself. */
+export interface MoreEvidence {
+  text: string;
+  /** Name of the cue that the signal followed, so that later recordings can be asked whether it still does. */
+  cue?: string;
 }
 
 export function messageEntry(found: FoundMessage, name: string | undefined): { name: string } {
@@ -27,18 +43,33 @@ export function signalEntry(
   signal: FoundSignal,
   name: string,
   correction: Correction,
+  more: readonly MoreEvidence[] = [],
 ): object {
+  const cut = correction.cut ?? signal;
   return {
     name,
-    ...place(signal),
-    ...given('signed', signal.signed, false),
+    ...place(cut),
+    ...given('signed', cut.signed, false),
     ...given('scale', correction.scale ?? signal.scale, 1),
     ...given('offset', correction.offset ?? signal.offset, 0),
     ...given('unit', correction.unit ?? signal.unit, ''),
     ...given('selector_value', signal.selectorValue, null),
     ...given('note', correction.note?.trim() ?? '', ''),
-    evidence: evidenceEntries(capture, { field: 'signal', finding: signal }),
+    evidence: [
+      ...evidenceEntries(capture, { field: 'signal', finding: signal }),
+      ...more.map(({ text, cue }) => ({ capture, text, ...given('cue', cue, undefined) })),
+      ...(isSameCut(cut, signal) ? [] : [{ text: cutWords(signal) }]),
+    ],
   };
+}
+
+function isSameCut(a: SignalCut, b: SignalCut): boolean {
+  return a.start === b.start && a.length === b.length && a.byteOrder === b.byteOrder && a.signed === b.signed;
+}
+
+function cutWords({ start, length, byteOrder, signed }: SignalCut): string {
+  const sign = signed === 'magnitude' ? 'sign and magnitude' : signed ? 'signed' : 'without sign';
+  return `cut by hand; the evidence is of the field found at bit ${start}, ${length} long, ${byteOrder}, ${sign}`;
 }
 
 export function counterEntry(capture: string, counter: FoundCounter, { note }: Correction): object {

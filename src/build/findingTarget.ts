@@ -59,7 +59,7 @@ export function stateIn(message: Message | undefined, target: FindingTarget): Fi
 }
 
 /** Index of the signal that stands at the target, −1 where there is none. */
-export function signalIndex(message: Message | undefined, target: FindingTarget): number {
+export function signalIndex(message: Message | undefined, target: Omit<FindingTarget, 'field'>): number {
   return (message?.signals ?? []).findIndex(
     (s) => isAt(s, target) && (s.selectorValue ?? null) === target.selectorValue,
   );
@@ -71,6 +71,6 @@ export function targetWords(found: FoundMessage, target: FindingTarget): string 
   return `${what}${behind} of message ${formatId(found.id, found.extended)}`;
 }
 
-function isAt(field: { start: number; length: number }, target: FindingTarget): boolean {
+function isAt(field: { start: number; length: number }, target: { start: number; length: number }): boolean {
   return field.start === target.start && field.length === target.length;
 }

@@ -12,6 +12,8 @@ export const evidenceSchema = z.strictObject({
   capture: z.string().optional(),
   text: z.string(),
   probability: z.number().min(0).max(1).optional(),
+  /** Cue that the signal followed in that capture; recordings with the cue are asked whether it still does. */
+  cue: z.string().min(1).optional(),
 });
 
 export const signalSchema = z.strictObject({

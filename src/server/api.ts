@@ -215,6 +215,12 @@ export interface FindingsMessageReply {
   periodMs: number | null;
   jitterMs: number | null;
   timing: 'periodic' | 'onChange' | 'mixed' | 'burst' | 'tooFew';
+  /** Frames missing by the gaps, an estimate; null where it is not periodic. */
+  missing: number | null;
+  /** Messages of one number are sent from one clock, `size` of them; `group` is null where the stamps do not tell, `reason` says why. */
+  sender: { group: number | null; size: number; probability: number | null; reason: string | null };
+  /** From the dictionary; null where nobody has named it. */
+  name: string | null;
   /** Share of frames in which each bit differs from the frame before; index = 8 × byte + bit, 8 × length of them. */
   flipRate: number[];
   signals: (FoundSignalForm & { evidence: Evidence[]; state: FindingState })[];
@@ -262,13 +268,15 @@ export interface FieldPlace {
 /** What the dictionary says of a finding today. `open`: nothing yet. */
 export type FindingState = 'open' | 'proposed' | 'accepted' | 'rejected';
 
-/** `GET /api/captures/:name/findings`: 200 with this when worked out, otherwise 202 with a `JobReply`; ask again when its job is done. */
+/** `GET /api/captures/:name/findings` (`*`: all captures of the build together): 200 with this when worked out, otherwise 202 with a `JobReply`; ask again when its job is done. */
 export interface FindingsReply {
   capture: string;
   /** SHA-256 of the capture file, hex. */
   hash: string;
   frames: number;
   seconds: number;
+  /** How many units send what could be placed: 5 %, 50 % and 95 %. */
+  units: { low: number; likely: number; high: number } | null;
   messages: FindingsMessageReply[];
   /** The same as `bywright find --json` prints (form findings/1), for saving. */
   form: unknown;
@@ -355,7 +363,7 @@ export interface CueChangeRequest {
 
 export type { Cue, CueChange } from '../build/cueEdit.ts';
 
-/** `GET /api/dictionary/:bus`, and the reply to accept and reject. */
+/** `GET /api/dictionary/:bus`, and the reply to accept, reject, edit, reopen and undo. */
 export interface DictionaryReply {
   bus: string;
   /** SHA-256 of `dictionary/<bus>.yaml`, hex; empty where there is no file yet. */
@@ -363,6 +371,8 @@ export interface DictionaryReply {
   /** null where there is no file yet or it cannot be read. */
   dictionary: Dictionary | null;
   problems: Problem[];
+  /** Changes of this dictionary that `POST /api/dictionary/:bus/undo` (empty object as body) can take back. */
+  undo: number;
 }
 
 /** `POST /api/dictionary/:bus/accept`: the finding at `key` of this capture goes into the dictionary, its evidence beside it. */
@@ -378,9 +388,39 @@ export interface AcceptRequest {
   offset?: number;
   unit?: string;
   note?: string;
+  /** Another cut than the one found. */
+  cut?: FieldPlace & { signed: boolean | 'magnitude' };
 }
 
-/** `POST /api/dictionary/:bus/reject`: the finding is kept as rejected, with the reason, so that it is not proposed again. */
+/** A signal of the dictionary by where it stands. */
+export interface EntryPlace {
+  id: string;
+  ext: 0 | 1;
+  start: number;
+  length: number;
+  selectorValue: number | null;
+}
+
+/** `POST /api/dictionary/:bus/edit`: an entry put right; what is left out stays. Its evidence stays beside it. */
+export interface EditRequest {
+  place: EntryPlace;
+  change: {
+    name?: string;
+    unit?: string;
+    scale?: number;
+    offset?: number;
+    min?: number;
+    max?: number;
+    note?: string;
+  } & Partial<FieldPlace & { signed: boolean | 'magnitude' }>;
+}
+
+/** `POST /api/dictionary/:bus/reopen`: a rejection is taken back; the finding may be proposed again. */
+export interface ReopenRequest {
+  place: EntryPlace;
+}
+
+/** `POST /api/dictionary/:bus/reject`: the finding is kept as rejected, with the reason, so that no capture proposes it again. */
 export interface RejectRequest {
   capture: string;
   key: FindingKey;
@@ -449,8 +489,8 @@ export interface JobsReply {
 
 export interface Job {
   id: string;
-  kind: 'findings' | 'proof' | 'reading';
-  /** Capture file name, or "guard". */
+  kind: 'findings' | 'relations' | 'cues' | 'retest' | 'proof' | 'reading';
+  /** Capture file name ("*": all together), "guard" or "dictionary". */
   subject: string;
   state: 'running' | 'done' | 'failed' | 'cancelled';
   /** 0 … 1. */
@@ -477,8 +517,29 @@ export type ServerEvent =
   | { event: 'job'; data: Job }
   | { event: 'listening'; data: { recordings: ListeningStatus[] } };
 
+/** Ties between signals, what followed cues, other cuts of a field; each form names its address. */
+export type { CutsReply } from './views/cuts.ts';
 /** Reference channels of a capture; each form names its address. */
 export type { AcceptClockRequest, AlignmentReply, Curve, ReferencesReply } from './views/references.ts';
+export type { FollowersReply, RelationsReply, TiedSignal } from './views/ties.ts';
+
+/** `GET /api/retest`: accepted entries held against every capture; 200 with this, or 202 with a `JobReply`. */
+export interface RetestReply {
+  captures: string[];
+  left: { name: string; why: string }[];
+  contradictions: {
+    bus: string;
+    id: string;
+    ext: 0 | 1;
+    message: string;
+    field: 'signal' | 'counter' | 'check' | 'message';
+    /** Name of the signal; empty for the others. */
+    name: string;
+    place: { start: number; length: number; selectorValue: number | null } | null;
+    capture: string;
+    text: string;
+  }[];
+}
 
 /** `GET /api/dossier` gives the dossier as text/html, one self-contained file. */
 export type DossierReply = string;

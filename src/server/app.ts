@@ -13,6 +13,7 @@ import { incomingRoutes } from './routes/incoming.ts';
 import { jobRoutes } from './routes/jobs.ts';
 import { overTimeRoutes } from './routes/overTime.ts';
 import { referenceRoutes } from './routes/references.ts';
+import { tieRoutes } from './routes/ties.ts';
 import type { Workbench } from './workbench.ts';
 
 const ROUTES: readonly ((app: Hono, workbench: Workbench) => void)[] = [
@@ -22,6 +23,7 @@ const ROUTES: readonly ((app: Hono, workbench: Workbench) => void)[] = [
   cueRoutes,
   referenceRoutes,
   incomingRoutes,
+  tieRoutes,
   dictionaryRoutes,
   guardRoutes,
   jobRoutes,

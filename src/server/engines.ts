@@ -3,8 +3,10 @@ import type { CounterexampleForm, ProofForm } from '../build/evidence.ts';
 import { proveBuild, tableCheckOf } from '../build/guardOf.ts';
 import type { Build } from '../build/model.ts';
 import type { Capture } from '../capture/store.ts';
+import { type CuedRecording, type CueFinding, rankCues } from '../findings/cues/index.ts';
 import { findAll } from '../findings/index.ts';
 import type { Findings } from '../findings/model.ts';
+import { type Relations, relate } from '../findings/relations/index.ts';
 import { toBudgetForm } from '../guard/budget/margin.ts';
 import type { BudgetForm } from './api.ts';
 
@@ -16,6 +18,8 @@ export interface Running {
 
 export interface Engines {
   findings(capture: Capture, running: Running): Promise<Findings>;
+  relations(capture: Capture, findings: Findings, running: Running): Promise<Relations>;
+  cues(recordings: readonly CuedRecording[], findings: Findings, running: Running): Promise<CueFinding[]>;
   /** Proves the guard of a build that has one. */
   proof(build: Build, running: Running): Promise<{ form: ProofForm; counterexamples: CounterexampleForm[] }>;
   /** Budget of a build that has a guard. Throws an error with a sentence where the figures do not allow it. */
@@ -25,6 +29,8 @@ export interface Engines {
 export const ENGINES: Engines = {
   findings: (capture, { signal, onProgress }) =>
     findAll(capture, { signal, onProgress: (share) => onProgress(share) }),
+  relations: (capture, findings, running) => relate(capture, findings, running),
+  cues: (recordings, findings, running) => rankCues(recordings, findings, running),
   proof: (build, running) => proveBuild(build, running),
   budget: (build) => toBudgetForm(tableCheckOf(build)),
 };

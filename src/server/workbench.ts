@@ -8,6 +8,9 @@ import { CAPTURES_FOLDER } from '../build/files.ts';
 import { loadBuild } from '../build/load.ts';
 import type { Build, Problem } from '../build/model.ts';
 import { buildRevision } from '../build/revision.ts';
+import { contentHash } from '../build/save.ts';
+import { CaptureError } from '../capture/error.ts';
+import { concatenate } from '../capture/select.ts';
 import type { Capture } from '../capture/store.ts';
 import type { Findings } from '../findings/model.ts';
 import type { Engines } from './engines.ts';
@@ -17,6 +20,7 @@ import { Incoming } from './incoming.ts';
 import { Jobs } from './jobs.ts';
 import { Kept } from './kept.ts';
 import { CaptureOverTime } from './overTime.ts';
+import { Refusal } from './refusal.ts';
 
 export interface Loaded {
   build: Build | null;
@@ -28,9 +32,14 @@ export interface OpenCapture {
   name: string;
   path: string;
   bytes: number;
-  /** SHA-256 of the file, hex. */
+  /** SHA-256 of the file, hex; of several captures together, over theirs. */
   hash: string;
+  /** The captures that are looked at together. */
+  parts?: OpenCapture[];
 }
+
+/** Stands in addresses for all captures of the build together. */
+export const TOGETHER = '*';
 
 /** Captures take 27 bytes a frame and more; the two last used are kept. */
 const CAPTURES_KEPT = 2;
@@ -42,6 +51,8 @@ export class Workbench {
   readonly events = new Events();
   readonly jobs = new Jobs((job) => this.events.send({ event: 'job', data: job }));
   readonly findings = new Kept<Findings>(FINDINGS_KEPT);
+  /** Other things that jobs worked out, by what they depend on. */
+  readonly results = new Kept<unknown>(FINDINGS_KEPT);
   /** Replies that were worked out, by what they depend on. */
   readonly views = new Kept<unknown>(VIEWS_KEPT);
   /** Captures over time; they go when their frames go. */
@@ -76,11 +87,40 @@ export class Workbench {
     return { name, path, bytes, hash: await this.hash(path, () => cachedHash(this.folder, name)) };
   }
 
+  /** One capture, or all of the build together. Throws `Refusal`. */
+  async openRecordings(name: string): Promise<OpenCapture> {
+    if (name !== TOGETHER) return this.openCapture(name);
+    const { build } = await this.load();
+    const parts: OpenCapture[] = [];
+    for (const one of build?.captures ?? []) parts.push(await this.openCapture(one));
+    if (parts.length === 0) throw new Refusal(404, 'the build has no capture yet');
+    const bytes = parts.reduce((sum, part) => sum + part.bytes, 0);
+    return { name, path: '', bytes, hash: contentHash(parts.map((part) => part.hash).join()), parts };
+  }
+
   /** Its frames, from memory where it was read before. */
   readCapture(capture: OpenCapture): Promise<CaptureRead> {
+    const { parts } = capture;
     return this.#captures.get(capture.hash, () =>
-      openCapture(this.folder, capture.name, { hash: capture.hash }),
+      parts ? this.#readTogether(parts) : openCapture(this.folder, capture.name, { hash: capture.hash }),
     );
+  }
+
+  /** Recordings of one car, put end to end a second apart. One that cannot be read is left out and told. */
+  async #readTogether(parts: readonly OpenCapture[]): Promise<CaptureRead> {
+    const read: Capture[] = [];
+    const notes: string[] = [];
+    for (const part of parts) {
+      try {
+        read.push((await openCapture(this.folder, part.name, { hash: part.hash })).capture);
+      } catch (error) {
+        if (!(error instanceof CaptureError)) throw error;
+        notes.push(`left out: ${error.message}`);
+      }
+    }
+    if (read.length === 0) throw new Refusal(422, notes[0] ?? 'no capture can be read');
+    const guess = `${read.length} captures put end to end`;
+    return { capture: concatenate(read, 1), format: 'several', guess, notes };
   }
 
   /** A capture over time, kept as long as its frames are. */

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { acceptFinding, rejectFinding } from '../../src/build/accept.ts';
+import { editSignal, takeBackRejection, undoChange } from '../../src/build/entryEdit.ts';
 import { findingState } from '../../src/build/findingTarget.ts';
 import { loadBuild } from '../../src/build/load.ts';
 import type { FoundMessage, FoundSignal } from '../../src/findings/model.ts';
@@ -149,6 +150,78 @@ test('a rejected finding is kept with the reason, may be accepted later, and its
   const signal = (await chassis(folder))?.messages[1]?.signals[2];
   expect(signal).toMatchObject({ name: 'rate', state: 'accepted', scale: 0.25 });
   expect(signal?.evidence).toHaveLength(2);
+});
+
+test('a finding is accepted with a cut by hand, which its evidence tells', async () => {
+  const folder = folderWith(wagtail());
+  const cut = { start: 36, length: 9, byteOrder: 'big', signed: false } as const;
+  await acceptFinding(folder, 'chassis', found, at(number), { capture, name: 'rate', cut });
+  const signal = (await chassis(folder))?.messages[1]?.signals[2];
+  expect(signal).toMatchObject({ name: 'rate', ...cut });
+  expect(signal?.evidence?.at(-1)?.text).toBe(
+    'cut by hand; the evidence is of the field found at bit 39, 12 long, big, signed',
+  );
+});
+
+test('a cue that a signal followed is kept with its name', async () => {
+  const folder = folderWith(wagtail());
+  const more = [{ text: 'followed the cue “turn left”, chance 0.002', cue: 'turn left' }];
+  await acceptFinding(folder, 'chassis', found, at(number), { capture, name: 'rate', more });
+  const kept = (await chassis(folder))?.messages[1]?.signals[2]?.evidence;
+  expect(kept?.at(-1)).toEqual({ capture, ...more[0] });
+});
+
+describe('an entry', () => {
+  const angle = { id: 0x0e5, extended: false, start: 0, length: 16, selectorValue: null };
+
+  test('is put right without a word lost around it', async () => {
+    const folder = folderWith(wagtail());
+    await editSignal(folder, 'chassis', angle, { name: 'wheel angle', scale: 0.05, max: 600 });
+    expect(read(folder)).toBe(
+      CHASSIS.replace('name: angle ', 'name: wheel angle ')
+        .replace('scale: 0.1', 'scale: 0.05')
+        .replace('max: 720', 'max: 600'),
+    );
+  });
+
+  test('that is cut anew says so in its evidence', async () => {
+    const folder = folderWith(wagtail());
+    await editSignal(folder, 'chassis', angle, { length: 14 });
+    const signal = (await chassis(folder))?.messages[1]?.signals[0];
+    expect(signal?.length).toBe(14);
+    expect(signal?.evidence).toEqual([{ text: 'cut by hand; before it stood at bit 0, 16 long, little' }]);
+  });
+
+  test('is not put where another stands, and not under the name of another', async () => {
+    const folder = folderWith(wagtail());
+    await expect(editSignal(folder, 'chassis', angle, { length: 20 })).rejects.toThrow('nothing was saved');
+    await expect(editSignal(folder, 'chassis', angle, { name: 'torque' })).rejects.toThrow(
+      'a signal "torque" is in this message already',
+    );
+    await expect(editSignal(folder, 'chassis', { ...angle, start: 1 }, { unit: 'rad' })).rejects.toThrow(
+      'the dictionary has no signal at bit 1, 16 long, any more',
+    );
+    expect(read(folder)).toBe(CHASSIS);
+  });
+});
+
+test('a rejection that is taken back leaves the dictionary as it was; nothing else can be taken back so', async () => {
+  const folder = folderWith(wagtail());
+  const place = { id: 0x0e5, extended: false, start: 39, length: 12, selectorValue: null };
+  await rejectFinding(folder, 'chassis', found, at(number), { capture });
+  await takeBackRejection(folder, 'chassis', place);
+  expect(read(folder)).toBe(CHASSIS);
+  await expect(takeBackRejection(folder, 'chassis', { ...place, start: 0, length: 16 })).rejects.toThrow(
+    'the field at bit 0, 16 long, is not rejected',
+  );
+});
+
+test('a change is undone unless somebody changed the file since', async () => {
+  const folder = folderWith(wagtail());
+  const change = await rejectFinding(folder, 'chassis', found, at(number), { capture });
+  await undoChange(folder, change);
+  expect(read(folder)).toBe(CHASSIS);
+  await expect(undoChange(folder, change)).rejects.toThrow('was changed by someone else');
 });
 
 describe('what cannot be taken in leaves the file as it was and says why', () => {

@@ -24,6 +24,9 @@ const message: FindingsMessageReply = {
   periodMs: 10,
   jitterMs: 0,
   timing: 'periodic',
+  missing: 0,
+  sender: { group: 1, size: 1, probability: 1, reason: null },
+  name: null,
   flipRate: new Array(64).fill(0),
   signals: [
     { ...found, start: 16, length: 12, kind: 'number', probability: 0.95, evidence: [] },

@@ -49,10 +49,14 @@ export function Failure({ error }: { error: AskError }) {
 export function JobLine({ job }: { job: Job }) {
   const [error, setError] = useState<AskError | null>(null);
   const percent = Math.round(100 * job.fraction);
+  const subject = job.subject === '*' ? 'all captures' : job.subject;
   const what = {
     proof: 'Proving',
-    findings: `Working out ${job.subject}`,
-    reading: `Reading ${job.subject}`,
+    findings: `Working out ${subject}`,
+    relations: `Relations in ${subject}`,
+    cues: `Cues of ${subject}`,
+    retest: 'Holding accepted entries against the captures',
+    reading: `Reading ${subject}`,
   }[job.kind];
   const stop = () =>
     tell(`/api/cancel/${encodeURIComponent(job.id)}`, {}).then(

@@ -35,7 +35,7 @@ export function captureRoutes(app: Hono, workbench: Workbench): void {
   });
 
   app.get('/api/captures/:name/findings', async (c) => {
-    const file = await workbench.openCapture(c.req.param('name'));
+    const file = await workbench.openRecordings(c.req.param('name'));
     const { findings, job } = await findingsOf(workbench, file);
     if (job !== null) return c.json({ job } satisfies JobReply, 202);
     const { build } = await workbench.load();
@@ -50,7 +50,7 @@ export function captureRoutes(app: Hono, workbench: Workbench): void {
       toS: query.number('to', Number.POSITIVE_INFINITY),
       points: query.integer('points', 10, 4000, 800),
     };
-    const file = await workbench.openCapture(c.req.param('name'));
+    const file = await workbench.openRecordings(c.req.param('name'));
     const { capture } = await workbench.readCapture(file);
     return c.json(seriesView(capture, question));
   });

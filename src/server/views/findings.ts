@@ -17,12 +17,29 @@ export function findingsView(
     hash: capture.hash,
     frames: findings.frames,
     seconds: findings.seconds,
-    messages: findings.messages.map((message) => messageReply(message, known)),
+    units: findings.senders.units,
+    messages: findings.messages.map((message) => messageReply(message, senderOf(findings, message), known)),
     form,
   };
 }
 
-function messageReply(message: FoundMessage, known: Known): FindingsMessageReply {
+/** The clock that the message is sent from; groups are numbered from 1, the largest first. */
+function senderOf({ senders }: Findings, message: FoundMessage): FindingsMessageReply['sender'] {
+  const { bus, id, extended } = message;
+  const at = senders.messages.findIndex((m) => m.bus === bus && m.id === id && m.extended === extended);
+  const group = senders.groups.findIndex(({ messages }) => messages.includes(at));
+  const { messages, belongs } = senders.groups[group] ?? {};
+  if (at < 0 || !messages || !belongs)
+    return { group: null, size: 0, probability: null, reason: senders.messages[at]?.reason ?? null };
+  const probability = belongs[messages.indexOf(at)] ?? null;
+  return { group: group + 1, size: messages.length, probability, reason: null };
+}
+
+function messageReply(
+  message: FoundMessage,
+  sender: FindingsMessageReply['sender'],
+  known: Known,
+): FindingsMessageReply {
   const { bus, id, extended, counter, check, selector } = message;
   const busName = busOf(known, bus)?.name ?? null;
   const dictionary = known?.dictionaries.find((d) => d.bus === busName);
@@ -37,6 +54,9 @@ function messageReply(message: FoundMessage, known: Known): FindingsMessageReply
     periodMs: message.periodMs,
     jitterMs: message.jitterMs,
     timing: message.timing,
+    missing: message.missing,
+    sender,
+    name: dictionary?.messages.find((m) => m.id === id && m.extended === extended)?.name ?? null,
     flipRate: Array.from(message.flipRate),
     signals: message.signals.map((s) => ({ ...s, state: state('signal', s, s.selectorValue) })),
     counter: counter && { ...counter, state: state('counter', counter, null) },
