@@ -1,9 +1,13 @@
+import { resolve } from 'node:path';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { readCaptureFile } from '../../../src/build/captureFile.ts';
 import { writeBits } from '../../../src/can/bits.ts';
+import { groupByMessage } from '../../../src/capture/select.ts';
 import type { Capture } from '../../../src/capture/store.ts';
 import type { Findings, FoundSignal } from '../../../src/findings/model.ts';
 import { keyOf, type Relations, relateSteps } from '../../../src/findings/relations/index.ts';
+import { DATA, DATA_IS_HERE } from '../recordings.ts';
 import { captureOf, random, type Sender } from '../traffic.ts';
 
 interface Field {
@@ -218,5 +222,37 @@ describe('relations between signals', () => {
       }),
       { numRuns: 3 },
     );
+  });
+});
+
+describe.runIf(DATA_IS_HERE)('a boat (skipped where ../shared/data is not there)', () => {
+  test('the heading of one group is the yaw of another, as the public layouts say', async () => {
+    const { capture } = await readCaptureFile(resolve(DATA, 'boat-11/run-a.csv.gz'));
+    // Every pair of bytes of every message in little-endian order, the one of groups 127250 (heading) and 127257 (yaw) among
+    // them: bits 8 to 23 in both, 0.0001 rad (../shared/data/boat-11/truth.json).
+    const messages = groupByMessage(capture).map(({ bus, id, extended }) => ({
+      bus,
+      id,
+      extended,
+      length: 8,
+      selector: null,
+      signals: [8, 24, 40].map((start) => ({
+        start,
+        length: 16,
+        byteOrder: 'little',
+        signed: false,
+        kind: 'number',
+        selectorValue: null,
+      })),
+    }));
+    const found = related({ capture, findings: { messages: messages as unknown as Findings['messages'] } });
+    const copies = found.copies.filter((list) => list.some((p) => p.id === 0x09f112cc && p.start === 8));
+    expect(copies).toHaveLength(1);
+    const ids = copies[0]?.map((p) => `${p.id.toString(16)}:${p.start}`);
+    expect(ids).toContain('9f119cc:8');
+    const [heading] = found.relations.filter(
+      (r) => (r.kind === 'copy' && r.to.id === 0x09f119cc) || r.from.id === 0x09f119cc,
+    );
+    expect(heading?.factor).toBe(1);
   });
 });
