@@ -28,7 +28,8 @@ export function ratesOf(
   const found: Relation[] = [];
   for (const x of numbers) {
     for (const y of numbers) {
-      if (x === y || related(x, y) || Math.abs(dot(x.steps, y.slow)) < SCREEN) continue;
+      // What only rises may have a rate, but a rate that drifts is like any other drift.
+      if (x === y || y.drifts || related(x, y) || Math.abs(dot(x.steps, y.slow)) < SCREEN) continue;
       const rate = verified(grid, x, y, pairs);
       if (rate) found.push(rate);
     }

@@ -81,6 +81,11 @@ describe('two recordings held against each other', () => {
     expect(come?.chance).toBe(gone?.chance);
   });
 
+  test('three frames in a minute leave one chance in eight that the next minute shows none', () => {
+    // (1 / 2)^3: with the same rate each of the three is as likely in the first minute as in the second.
+    expect(absenceChance({ times: 3, seconds: 60, periodMs: null }, 60)).toBeCloseTo(1 / 8, 12);
+  });
+
   test('the chance of an absence falls with frames seen and with time watched', () => {
     fc.assert(
       fc.property(

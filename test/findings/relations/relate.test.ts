@@ -191,7 +191,7 @@ describe('relations between signals', () => {
           length: 14,
           value:
             k < 4
-              ? (t) => 1000 + 100 * drift + drift * t
+              ? (t) => (k < 2 ? 1000 + drift * t : 12000 * (1 - Math.exp(-t / (12 + 4 * drift))))
               : k < 5
                 ? () => 77
                 : () => {
