@@ -2,6 +2,7 @@
  * The guard: what bounds the controller. Its program is built from guard.yaml, each of its limits is an obligation that
  * a solver proves over all inputs, and its tables are held against the budget that vehicle dynamics allow the driver.
  */
+export * from './attention.ts';
 export * from './binding.ts';
 export * from './budget/channel.ts';
 export * from './budget/margin.ts';

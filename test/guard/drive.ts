@@ -57,13 +57,17 @@ export class Drive {
         this.#outputs,
       );
     }
-    const value = (name: string) => this.#outputs[outputIndex(this.#compiled.program, name)]!;
     return {
-      order: value('steering_order'),
-      active: value('steering_active') === 1,
-      mode: MODES[value('mode')]!,
-      cause: causes(this.#figures)[value('cause')]!.name,
+      order: this.value('steering_order'),
+      active: this.value('steering_active') === 1,
+      mode: MODES[this.value('mode')]!,
+      cause: causes(this.#figures)[this.value('cause')]!.name,
     };
+  }
+
+  /** An output of the last step. */
+  value(name: string): number {
+    return this.#outputs[outputIndex(this.#compiled.program, name)]!;
   }
 
   /** Waits until ready, then presses; the guard is armed in the step that is shown. */
