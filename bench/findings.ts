@@ -1,7 +1,8 @@
 /**
  * What findings find on real recordings, and how long that takes: counters and check fields found, expected and false;
  * agreement of the cut with public field layouts, beside a plain peer on the same code lengths in the same run (least
- * description length, no learned weights); seconds of the whole, and of the cut against the peer's search alone.
+ * description length, no learned weights); seconds of the whole, and of the cut against the peer's search alone; then the
+ * same on made-up cars whose layouts are known, big-endian, signed and multiplexed ones among them.
  * Run: node dist/bench/findings.js [folder of recordings, default ../shared/data]
  */
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
@@ -17,6 +18,8 @@ import { findSteps } from '../src/findings/find.ts';
 import type { Findings, FoundMessage, FoundSignal } from '../src/findings/model.ts';
 import { messageRows, sessionsOf } from '../src/findings/rows.ts';
 import { draftSegmentation } from '../src/findings/segment.ts';
+import { claimLines } from './claims.ts';
+import { carsBench } from './findingsCars.ts';
 import { protectionBench } from './findingsProtection.ts';
 import { type Score, scoreCut, type Truth } from './findingsScore.ts';
 
@@ -98,22 +101,9 @@ for (const one of cases) {
   );
 }
 protectionBench();
-console.log('stated probability of a field, and share that is right:');
-for (const [low, high] of [
-  [0, 0.3],
-  [0.3, 0.5],
-  [0.5, 0.7],
-  [0.7, 0.85],
-  [0.85, 1.01],
-] as const) {
-  const some = claims.filter(({ probability: p }) => p >= low && p < high);
-  if (some.length === 0) continue;
-  const stated = some.reduce((sum, { probability }) => sum + probability, 0) / some.length;
-  const right = some.filter((claim) => claim.right).length;
-  console.log(
-    `  ${stated.toFixed(2)} stated, ${(right / some.length).toFixed(2)} right (${some.length} fields)`,
-  );
-}
+console.log('recordings: stated probability of a field, and share that is right:');
+for (const line of claimLines(claims)) console.log(line);
+carsBench();
 
 function json(path: string): Truth {
   return JSON.parse(readFileSync(join(data, path), 'utf8')) as Truth;
@@ -165,7 +155,8 @@ function plainly(capture: Capture, findings: Findings): Findings {
     const group = groups[k];
     if (!group || message.signals.length === 0) return message;
     const { lanes, candidates } = draftSegmentation(messageRows(capture, group, sessions), taken);
-    const score = ({ from, to, active, cost }: Candidate) => -(cost + 6 + 3 * (to - from + 1 - active));
+    const score = ({ from, to, active, cost, block }: Candidate) =>
+      block ? Number.NEGATIVE_INFINITY : -(cost + 6 + 3 * (to - from + 1 - active));
     const scored = candidates.map((list) => list.map((c) => ({ from: c.from, to: c.to, score: score(c) })));
     const cover = bestCover(lanes, [scored[0] ?? [], scored[1] ?? []], -5);
     const signals = cover.map(({ lane, index }): FoundSignal => {

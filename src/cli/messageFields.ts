@@ -41,9 +41,13 @@ interface Field {
   evidence: Evidence[];
 }
 
-/** Signals, counter and check field alike. */
-function fieldsOf({ signals, counter, check }: FoundMessage): Field[] {
-  const fields: Field[] = signals.map((s) => ({ ...s, kind: s.signed ? `${s.kind}, signed` : s.kind }));
+/** Signals, selector, counter and check field alike; a signal of one layout with the selector value that it is behind. */
+function fieldsOf({ signals, selector, counter, check }: FoundMessage): Field[] {
+  const fields: Field[] = signals.map((s) => {
+    const kind = s.signed ? `${s.kind}, signed` : s.kind;
+    return { ...s, kind: s.selectorValue === null ? kind : `${kind}, when ${s.selectorValue}` };
+  });
+  if (selector) fields.push({ ...selector, kind: 'selector' });
   if (counter) fields.push({ ...counter, kind: 'counter' });
   if (check) fields.push({ ...check, kind: 'check field' });
   return fields;

@@ -9,11 +9,21 @@ import { settleChecks } from './check.ts';
 import { type CheckSearch, searchCheck } from './checkSearch.ts';
 import { findCounters } from './counter.ts';
 import { findSharedCounters } from './counterShared.ts';
-import type { Findings, FoundCheck, FoundCounter, FoundMessage } from './model.ts';
+import type { Findings, FoundCheck, FoundCounter, FoundMessage, FoundSignal } from './model.ts';
+import { findMultiplexor, type Multiplexor } from './multiplexor.ts';
+import { layoutsOf, type MessageLayouts, selectorOf } from './multiplexorLayouts.ts';
 import { openQuestions, type RecordingNotes } from './open.ts';
 import { withoutRepeats } from './repeats.ts';
 import { flipRates, type MessageRows, messageRows, sessionsOf } from './rows.ts';
-import { busStyle, cutMessage, type Draft, draftSteps, FRAMES_TO_CUT, stayingStill } from './segment.ts';
+import {
+  type BusStyle,
+  busStyle,
+  cutMessage,
+  type Draft,
+  draftSteps,
+  FRAMES_TO_CUT,
+  stayingStill,
+} from './segment.ts';
 import { senderSteps } from './senders/index.ts';
 import { inSteps, type StepOptions } from './steps.ts';
 import { type Timing, timingOf } from './timing.ts';
@@ -66,21 +76,19 @@ export function* findSteps(capture: Capture, options: FindOptions = {}): Generat
       takeChecked(work);
       const share = (part: number) =>
         (done + SEARCH_SHARE * works.length + (1 - SEARCH_SHARE) * (k + part)) / total;
-      if (work.rows.count >= FRAMES_TO_CUT) {
-        const steps = draftSteps(work.rows, work.taken);
+      for (const [l, layout] of work.layouts.entries()) {
+        if (layout.rows.count < FRAMES_TO_CUT) continue;
+        const steps = draftSteps(layout.rows, layout.taken);
         let step = steps.next();
-        for (; !step.done; step = steps.next()) yield share(step.value);
-        work.draft = step.value;
+        for (; !step.done; step = steps.next()) yield share((l + step.value) / work.layouts.length);
+        layout.draft = step.value;
       }
       yield share(1);
     }
-    const drafts = works.flatMap(({ draft }) => draft ?? []);
+    const drafts = works.flatMap(({ layouts }) => layouts.flatMap(({ draft }) => draft ?? []));
     const style = busStyle(drafts);
     const stays = stayingStill(works.map(({ rows }) => rows));
-    for (const work of works) {
-      const signals = work.draft ? cutMessage(work.draft, style, drafts.indexOf(work.draft), stays) : [];
-      found.push(finished(work, signals, notes));
-    }
+    for (const work of works) found.push(finished(work, signalsOf(work, drafts, style, stays), notes));
     done += works.length;
   }
   const placing = senderSteps(capture, options);
@@ -106,8 +114,12 @@ interface Work {
   /** A counter that runs over other messages too. */
   shared: FoundCounter | null;
   open: string[];
-  draft: Draft | null;
+  multiplexor: Multiplexor | null;
+  /** What is cut: the payload, or what is the same in all layouts and then each layout. */
+  layouts: Layout[];
 }
+
+type Layout = MessageLayouts['layouts'][number] & { draft: Draft | null };
 
 function workOn(rows: MessageRows): Work {
   return {
@@ -120,7 +132,8 @@ function workOn(rows: MessageRows): Work {
     counter: null,
     shared: null,
     open: [],
-    draft: null,
+    multiplexor: null,
+    layouts: [],
   };
 }
 
@@ -133,11 +146,39 @@ function countersOf(work: Work): FoundCounter[] {
   return [shared, ...own.filter((counter) => sharedBits(counter, shared).length === 0)];
 }
 
-/** Marks the bits of the check, then looks for the counter among the rest: bits of a check can look like one. */
+/**
+ * Marks the bits of the check, then looks for the counter among the rest: bits of a check can look like one. A selector
+ * that runs through its values in turn counts, too; it is a selector then.
+ */
 function takeChecked(work: Work): void {
   if (work.check) for (const bit of fieldBits(work.check)) work.taken[bit] = 1;
   work.counter ??= countersOf(work)[0] ?? null;
+  work.multiplexor = findMultiplexor(work.rows, { taken: work.taken, counter: work.counter });
+  const selector = work.multiplexor?.field;
+  const free =
+    work.counter === null ||
+    (selector && !work.check?.perCounter && sharedBits(selector, work.counter).length > 0);
+  if (selector && free) work.counter = counterBeside(work, selector);
   if (work.counter) for (const bit of fieldBits(work.counter)) work.taken[bit] = 1;
+  const { layouts, open } = layoutsOf(work.rows, work.taken, work.multiplexor);
+  work.layouts = layouts.map((layout) => ({ ...layout, draft: null }));
+  work.open.push(...open);
+}
+
+/** The counter among what the selector leaves. */
+function counterBeside(work: Work, selector: Multiplexor['field']): FoundCounter | null {
+  const { taken } = work;
+  work.taken = taken.slice();
+  for (const bit of fieldBits(selector)) work.taken[bit] = 1;
+  const counter = countersOf(work)[0] ?? null;
+  work.taken = taken;
+  return counter;
+}
+
+function signalsOf(work: Work, drafts: readonly Draft[], style: BusStyle, stays: number): FoundSignal[] {
+  return work.layouts.flatMap(({ draft, selectorValue }) =>
+    draft ? cutMessage(draft, style, drafts.indexOf(draft), stays).map((s) => ({ ...s, selectorValue })) : [],
+  );
 }
 
 function finished(work: Work, signals: FoundMessage['signals'], notes: RecordingNotes): FoundMessage {
@@ -153,7 +194,7 @@ function finished(work: Work, signals: FoundMessage['signals'], notes: Recording
     signals,
     counter,
     check,
-    selector: null,
+    selector: work.multiplexor && selectorOf(work.multiplexor),
   };
   return { ...message, open: [...openQuestions(rows, message, notes), ...work.open] };
 }

@@ -15,6 +15,7 @@ export type {
   FoundCheck,
   FoundCounter,
   FoundMessage,
+  FoundSelector,
   FoundSignal,
 } from './model.ts';
 export { PUBLISHED_CRCS, publishedName } from './published.ts';

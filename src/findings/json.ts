@@ -1,6 +1,13 @@
 /** Findings as the form `findings/1`, which `bywright find --json` prints (docs/forms.md). */
 import { formatId } from '../can/frame.ts';
-import type { Findings, FoundCheck, FoundCounter, FoundMessage, FoundSignal } from './model.ts';
+import type {
+  Findings,
+  FoundCheck,
+  FoundCounter,
+  FoundMessage,
+  FoundSelector,
+  FoundSignal,
+} from './model.ts';
 import { cuesForm, relationsForm, scalesForm } from './relations/form.ts';
 import { type SenderEvidenceForm, sendersForm } from './senders/form.ts';
 
@@ -32,7 +39,7 @@ export interface MessageForm {
   signals: FoundSignal[];
   counter: CounterForm | null;
   check: CheckForm | null;
-  selector: FoundMessage['selector'];
+  selector: Pick<FoundSelector, 'start' | 'length' | 'byteOrder'> | null;
   open: string[];
 }
 
@@ -75,17 +82,29 @@ function messageForm(m: FoundMessage): MessageForm {
     flipRate: Array.from(m.flipRate, rounded),
     signals: [
       ...m.signals.map((s) => ({ ...s, probability: rounded(s.probability) })),
+      ...(m.selector ? [asSignal(m.selector, 'selector')] : []),
       ...(m.counter ? [asSignal(m.counter, 'counter')] : []),
       ...(m.check ? [asSignal(m.check, 'check')] : []),
     ],
     counter: m.counter && counterForm(m.counter, m.extended),
     check: m.check && checkForm(m.check),
-    selector: m.selector,
+    selector: m.selector && place(m.selector),
     open: m.open,
   };
 }
 
-function asSignal(field: FoundCounter | FoundCheck, kind: 'counter' | 'check'): FoundSignal {
+function place({
+  start,
+  length,
+  byteOrder,
+}: FoundSelector): Pick<FoundSelector, 'start' | 'length' | 'byteOrder'> {
+  return { start, length, byteOrder };
+}
+
+function asSignal(
+  field: FoundCounter | FoundCheck | FoundSelector,
+  kind: 'counter' | 'check' | 'selector',
+): FoundSignal {
   const { start, length, byteOrder, probability, evidence } = field;
   return {
     start,

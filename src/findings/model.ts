@@ -61,6 +61,14 @@ export interface FoundCheck extends CheckField {
   evidence: Evidence[];
 }
 
+export interface FoundSelector {
+  start: number;
+  length: number;
+  byteOrder: 'little' | 'big';
+  probability: number;
+  evidence: Evidence[];
+}
+
 export interface FoundMessage {
   bus: number;
   id: number;
@@ -82,7 +90,8 @@ export interface FoundMessage {
   signals: FoundSignal[];
   counter: FoundCounter | null;
   check: FoundCheck | null;
-  selector: { start: number; length: number; byteOrder: 'little' | 'big' } | null;
+  /** The field that decides what others mean; those carry its value as `selectorValue`. */
+  selector: FoundSelector | null;
   /** What could not be decided and which recording would decide it. */
   open: string[];
 }

@@ -8,10 +8,11 @@ import { bitCount } from './crcSolve.ts';
 import { type Candidate, candidatesOf } from './cut/candidates.ts';
 import { bestCover, type Posterior, posterior, type Scored } from './cut/cover.ts';
 import { constantsOf, signalOf } from './cut/describe.ts';
-import { type Features, featuresOf, firstScore, secondScore } from './cut/features.ts';
+import { type Features, featuresOf } from './cut/features.ts';
 import { type Lane, laneOf, MOVES, STILL } from './cut/lane.ts';
 import { bitMotion } from './cut/pairs.ts';
 import { sampleOf } from './cut/sample.ts';
+import { firstScore, secondScore } from './cut/score.ts';
 import { SUREST } from './cut/stated.ts';
 import type { FoundSignal } from './model.ts';
 import { type MessageRows, movingBits } from './rows.ts';
@@ -85,19 +86,31 @@ export interface BusStyle {
 }
 
 export function busStyle(drafts: readonly Draft[]): BusStyle {
+  const edgeShare = edgeShareOf(
+    drafts,
+    drafts.map(({ first }) => first.probability),
+  );
+  return { edgeShare, bigEndian: drafts.map((draft) => secondLogOdds(draft, edgeShare)) };
+}
+
+/** Share of fields that start at a byte edge, from the probabilities of the candidates of each message by lane. */
+export function edgeShareOf(
+  drafts: readonly Pick<Draft, 'lanes' | 'candidates'>[],
+  probability: readonly (readonly [Float64Array, Float64Array])[],
+): number {
   let onEdge = 1.5;
   let all = 3;
-  for (const draft of drafts) {
+  drafts.forEach((draft, m) => {
     for (const lane of [0, 1] as const) {
       draft.candidates[lane].forEach((candidate, k) => {
-        if (candidate.active < 3 || !tellsAboutEdges(draft.lanes[lane], candidate)) return;
-        const p = draft.first.probability[lane][k] as number;
+        if (candidate.active < 3 || candidate.block || !tellsAboutEdges(draft.lanes[lane], candidate)) return;
+        const p = probability[m]?.[lane][k] as number;
         all += p;
         if (candidate.from % 8 === 0) onEdge += p;
       });
     }
-  }
-  return { edgeShare: onEdge / all, bigEndian: drafts.map((draft) => secondLogOdds(draft, onEdge / all)) };
+  });
+  return onEdge / all;
 }
 
 /** A field that starts in the middle of a byte tells only where it follows another field directly. */
@@ -115,17 +128,39 @@ function secondLogOdds(draft: Draft, edgeShare: number): number {
 /** No message says more than this about the order, and all others together not more than that. */
 const ORDER_CLIP = 3;
 const POOLED_CLIP = 4;
+/** Buses with 29-bit identifiers that follow J1939 or NMEA 2000 are little-endian (J1939-71); others may be either. */
+const EXTENDED_LITTLE = 1.5;
 /** Fields must be this likely for the decoder to take them rather than leave bits alone. */
 const LEAST_LIKELY = 0.3;
+
+/** A field of the cut before anything is said of it. */
+export interface CoveredField {
+  lane: Lane;
+  candidate: Candidate;
+  /** Posterior of the field. */
+  probability: number;
+  /** Evidence of the other messages of the bus for big-endian, in nats. */
+  busBigEndian: number;
+}
 
 /**
  * All fields of one message by start, constants included, explained bits not. `index`: its place among the drafts of the
  * style; `stays`: how likely bits that stood still are to stand still for good.
  */
 export function cutMessage(draft: Draft, style: BusStyle, index: number, stays: number): FoundSignal[] {
-  const { rows, lanes, candidates, features } = draft;
-  const others = style.bigEndian.reduce((sum, lod, k) => (k === index ? sum : sum + lod), 0);
-  const lean = clip(others, POOLED_CLIP) / 2;
+  const { rows, lanes } = draft;
+  const fields = coverOf(draft, style, index).map((field) => signalOf(rows, field));
+  const all = [...fields, ...constantsOf(rows, lanes[0], fields, stays)];
+  return all.sort((x, y) => lowestBit(x) - lowestBit(y));
+}
+
+/** The cover of the bits that move with the most right fields to be expected. */
+export function coverOf(draft: Draft, style: BusStyle, index: number): CoveredField[] {
+  const { lanes, candidates, features } = draft;
+  const custom = draft.rows.extended ? -EXTENDED_LITTLE : 0;
+  const others = style.bigEndian.reduce((sum, lod, k) => (k === index ? sum : sum + lod), custom);
+  const busBigEndian = clip(others, POOLED_CLIP);
+  const lean = busBigEndian / 2;
   const scored = scoredBy(candidates, features, (f) => secondScore(f, style.edgeShare));
   const probability = joined(draft, posterior(lanes, scored, [-lean, lean]).probability);
   const worth = [0, 1].map((lane) =>
@@ -134,33 +169,40 @@ export function cutMessage(draft: Draft, style: BusStyle, index: number, stays: 
       score: (probability[lane]?.[k] as number) - LEAST_LIKELY,
     })),
   ) as [Scored[], Scored[]];
-  const fields = bestCover(lanes, worth, DECODER_SWITCH).map(({ lane, index: k }) =>
-    signalOf(rows, {
-      lane: lanes[lane],
-      candidate: candidates[lane][k] as Candidate,
-      probability: probability[lane][k] as number,
-      busBigEndian: clip(others, POOLED_CLIP),
-    }),
-  );
-  const all = [...fields, ...constantsOf(rows, lanes[0], fields, stays)];
-  return all.sort((x, y) => lowestBit(x) - lowestBit(y));
+  return bestCover(lanes, worth, DECODER_SWITCH).map(({ lane, index: k }) => ({
+    lane: lanes[lane],
+    candidate: candidates[lane][k] as Candidate,
+    probability: probability[lane][k] as number,
+    busBigEndian,
+  }));
+}
+
+/** AUTOSAR numbers of the bits that move between two positions of a lane, both included. */
+export function bitsOf({ lane, from, to }: { lane: Lane; from: number; to: number }): number[] {
+  const bits: number[] = [];
+  for (let k = from; k <= to; k++) if (lane.state[k] === MOVES) bits.push(lane.bits[k] as number);
+  return bits;
 }
 
 /** Just enough that the decoder does not change lanes for nothing. */
 const DECODER_SWITCH = -1e-9;
 
-/** Fields inside one byte stand in both lanes; their probability is the sum. */
+/** Fields inside one byte, and blocks, stand in both lanes; their probability is the sum. */
 function joined(draft: Draft, probability: [Float64Array, Float64Array]): [Float64Array, Float64Array] {
   const { lanes, candidates } = draft;
-  const key = (lane: 0 | 1, c: Candidate) =>
-    1024 * (lanes[lane].bits[c.from] as number) + (lanes[lane].bits[c.to] as number);
+  const key = (lane: 0 | 1, c: Candidate) => {
+    const [from, to] = [lanes[lane].bits[c.from] as number, lanes[lane].bits[c.to] as number];
+    // A block covers the same bytes in both lanes; its first byte tells it from the others.
+    return c.block ? -1 - (Math.min(from, to) >> 3) : 1024 * from + to;
+  };
+  const alike = (c: Candidate) => c.block !== undefined || c.from >> 3 === c.to >> 3;
   const twin = new Map<number, number>();
   candidates[1].forEach((c, k) => {
-    if (c.from >> 3 === c.to >> 3) twin.set(key(1, c), k);
+    if (alike(c)) twin.set(key(1, c), k);
   });
   const sums: [Float64Array, Float64Array] = [probability[0].slice(), probability[1].slice()];
   candidates[0].forEach((c, k) => {
-    const other = c.from >> 3 === c.to >> 3 ? twin.get(key(0, c)) : undefined;
+    const other = alike(c) ? twin.get(key(0, c)) : undefined;
     if (other === undefined) return;
     const sum = (probability[0][k] as number) + (probability[1][other] as number);
     sums[0][k] = sum;

@@ -99,7 +99,11 @@ describe('a capture of two senders', () => {
 
 describe('not enough to tell is said, with the recording that would tell', () => {
   test('of an empty capture: nothing at all', async () => {
-    expect(await findAll(new CaptureBuilder().finish())).toMatchObject({ frames: 0, seconds: 0, messages: [] });
+    expect(await findAll(new CaptureBuilder().finish())).toMatchObject({
+      frames: 0,
+      seconds: 0,
+      messages: [],
+    });
   });
 
   test('of five frames', async () => {

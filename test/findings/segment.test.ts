@@ -127,6 +127,55 @@ test('the byte order that other messages of the bus show decides where one messa
   expect(evidence(cut(faint)[0])).not.toContain('speak for this byte order');
 });
 
+describe('the sign of a number', () => {
+  const sign = (top: number, length: number, encode: (v: number) => number) => {
+    const value = smooth(31, -top, top, 0.002);
+    const signals = cut(
+      message([
+        { field: le(4, length), value: (i) => encode(value(i)) },
+        { field: le(32, 12), value: smooth(32, 0, 4095) },
+      ]),
+    )[0];
+    return signals?.find((s) => s.start === 4);
+  };
+
+  test("is two's complement where the value jumps between the ends of its range", () => {
+    expect(sign(1900, 12, (v) => (v + 4096) % 4096)).toMatchObject({ length: 12, signed: true });
+  });
+
+  test('stands in the top bit where the magnitude goes on as that bit flips', () => {
+    expect(sign(1900, 12, (v) => (v < 0 ? 2048 - v : v))).toMatchObject({ length: 12, signed: 'magnitude' });
+  });
+
+  test('is none where the value only ever crosses the middle of its range', () => {
+    expect(sign(1900, 12, (v) => v + 2048)).toMatchObject({ length: 12, signed: false });
+  });
+
+  test('is none where a value jumps between full and small by leaps', () => {
+    const gap = smooth(33, 20, 1400, 0.002);
+    const full = flips(34, 0.02);
+    const [signals] = cut(message([{ field: le(4, 11), value: (i) => (full(i) ? 2000 : gap(i)) }]));
+    expect(signals?.find((s) => s.start === 4)).toMatchObject({ signed: false });
+  });
+});
+
+test('pieces of a text are one block of data, not numbers', () => {
+  const text = 'Orchard co-operative, delivery van, build sheet 12 of 40';
+  const rows = rowsOf({
+    id: 0x300,
+    length: 8,
+    frames: 320,
+    fill: (p, i) => {
+      const piece = i % 8;
+      p[0] = 1 + piece;
+      for (let b = 0; b < 7; b++) p[b + 1] = text.charCodeAt(7 * piece + b);
+    },
+  });
+  const block = cut(rows)[0]?.find((s) => s.length > 32);
+  expect(block).toMatchObject({ ...le(8, 56), kind: 'number', signed: false });
+  expect(block?.evidence[0]?.text).toContain('8 contents in 320 frames, 100 % of their bytes printable');
+});
+
 test('every bit of a payload lies in exactly one field or constant, whatever moves in it, over 60 seeds', () => {
   for (let seed = 1; seed <= 60; seed++) {
     const dice = random(seed);

@@ -1,5 +1,6 @@
 /** Every stretch of bits that could be one field, in both byte orders, with its code lengths. */
 import type { MessageRows } from '../rows.ts';
+import { type BlockFacts, blocksOf } from './block.ts';
 import { type CodeLengths, codeLengths } from './codeLengths.ts';
 import { type Lane, MOVES, TAKEN } from './lane.ts';
 import type { Sample } from './sample.ts';
@@ -16,6 +17,8 @@ export interface Candidate {
   /** Cheapest code and its length in nats. */
   code: CodeName;
   cost: number;
+  /** Present where it is a block of data rather than a field. */
+  block?: BlockFacts;
 }
 
 /** Fields of up to this many bits are looked for. */
@@ -25,7 +28,7 @@ export const WIDEST_FIELD = 32;
 const VALUES_A_STEP = 1_000_000;
 
 /**
- * All candidates of a lane, by `from` then `to`. Fields inside one byte are the same in both lanes: pass the
+ * All candidates of a lane, by `from` then `to`, blocks last. Fields inside one byte are the same in both lanes: pass the
  * `inByte` cache of one lane to the other. Yields now and then the share that is done.
  */
 export function* candidatesOf(
@@ -71,12 +74,13 @@ export function* candidatesOf(
       yield from / lane.bits.length;
     }
   }
+  found.push(...blocksOf(rows, sample, lane));
   return found;
 }
 
-/** Cost of the best number code or of level memory, whichever is less. */
+/** Cost of the best number code, of whatever sign. */
 export function numberCost(codes: CodeLengths): number {
-  return Math.min(codes.unsigned, codes.signed);
+  return Math.min(codes.unsigned, codes.signed, codes.magnitude);
 }
 
 function cheapest(codes: CodeLengths): { code: CodeName; cost: number } {

@@ -26,6 +26,8 @@ export interface CodeLengths {
   /** Best unsigned and signed number code. */
   unsigned: number;
   signed: number;
+  /** Best code for a sign in the top bit and a magnitude below it. */
+  magnitude: number;
   modular: number;
   uniform: number;
   counter: number;
@@ -37,6 +39,10 @@ export interface CodeLengths {
   changes: number;
   wraps: number;
   middles: number;
+  /** Of the jumps, those that are short steps the other way round; flips of the top bit with little below it on both sides. */
+  shortWraps: number;
+  topFlips: number;
+  shortTopFlips: number;
 }
 
 export function codeLengths(series: Series): CodeLengths {
@@ -48,6 +54,7 @@ export function codeLengths(series: Series): CodeLengths {
     enumeration: enumerationCost(series, tables),
     unsigned: Number.POSITIVE_INFINITY,
     signed: Number.POSITIVE_INFINITY,
+    magnitude: Number.POSITIVE_INFINITY,
     modular: Number.POSITIVE_INFINITY,
     uniform,
     counter: counterCost(series, tables),
@@ -61,6 +68,7 @@ export function codeLengths(series: Series): CodeLengths {
   const signed = numberCosts(series, tables, 'signed');
   out.unsigned = Math.min(...unsigned);
   out.signed = Math.min(...signed);
+  if (series.width >= 4) out.magnitude = Math.min(...numberCosts(series, tables, 'magnitude'));
   out.line = Math.min(unsigned[1] as number, signed[1] as number);
   out.modular = modularCost(series, tables);
   const signedLevels = (signed[0] as number) < (unsigned[0] as number) - 2;
@@ -114,13 +122,15 @@ function halves(t: GammaTables, count: number, k: number): number {
 const codes = Array.from({ length: PREDICTORS }, () => new ClassCode());
 
 /** Number codes with four predictors: last value, along a line, running mean of 4 and of 32 frames. */
-function numberCosts(s: Series, t: GammaTables, sign: 'unsigned' | 'signed'): number[] {
+function numberCosts(s: Series, t: GammaTables, sign: 'unsigned' | 'signed' | 'magnitude'): number[] {
   const [last, line, quick, slow] = codes as [ClassCode, ClassCode, ClassCode, ClassCode];
   for (const code of codes) code.clear();
   const size = 2 ** s.width;
-  const fold = sign === 'signed' ? size / 2 : size;
+  const fold = sign === 'unsigned' ? size : size / 2;
+  // What a set top bit takes off: in two's complement the value less the size, else the magnitude below zero.
+  const mirror = sign === 'magnitude';
   // All ones, or the largest signed number, is the usual way to say "not available".
-  const missing = s.width < 4 ? -1 : fold - 1;
+  const missing = s.width < 4 ? -1 : mirror ? size - 1 : fold - 1;
   let valid = false;
   let previous = 0;
   let before = 0;
@@ -137,7 +147,7 @@ function numberCosts(s: Series, t: GammaTables, sign: 'unsigned' | 'signed'): nu
       for (const code of codes) code.mark(NOT_AVAILABLE);
       continue;
     }
-    const v = raw >= fold ? raw - size : raw;
+    const v = raw < fold ? raw : mirror ? fold - raw : raw - size;
     if (!valid) {
       valid = true;
       firsts++;
@@ -223,19 +233,30 @@ function commonestStep(s: Series, size: number): number {
   return 4 * most >= all ? best : 0;
 }
 
-function motionOf(s: Series): { changes: number; wraps: number; middles: number } {
+type Motion = Pick<
+  CodeLengths,
+  'changes' | 'wraps' | 'middles' | 'shortWraps' | 'topFlips' | 'shortTopFlips'
+>;
+
+function motionOf(s: Series): Motion {
   const half = 2 ** (s.width - 1);
-  let changes = 0;
-  let wraps = 0;
-  let middles = 0;
+  const short = Math.max(1, half / 4);
+  const motion: Motion = { changes: 0, wraps: 0, middles: 0, shortWraps: 0, topFlips: 0, shortTopFlips: 0 };
   for (let i = 1; i < s.values.length; i++) {
     if (s.begins[i]) continue;
     const v = s.values[i] as number;
     const was = s.values[i - 1] as number;
     if (v === was) continue;
-    changes++;
-    if (Math.abs(v - was) > half) wraps++;
-    else if (v >= half !== was >= half) middles++;
+    motion.changes++;
+    const size = Math.abs(v - was);
+    const flips = v >= half !== was >= half;
+    if (size > half) {
+      motion.wraps++;
+      if (2 * half - size <= short) motion.shortWraps++;
+    } else if (flips) motion.middles++;
+    if (!flips) continue;
+    motion.topFlips++;
+    if ((v % half) + (was % half) <= short) motion.shortTopFlips++;
   }
-  return { changes, wraps, middles };
+  return motion;
 }

@@ -2,45 +2,79 @@
 import { fieldBits } from '../../can/bits.ts';
 import type { Evidence, FieldKind, FoundSignal } from '../model.ts';
 import type { MessageRows } from '../rows.ts';
+import type { CoveredField } from '../segment.ts';
 import { several } from '../words.ts';
 import { type Candidate, numberCost } from './candidates.ts';
 import { type Lane, STILL } from './lane.ts';
 import { statedProbability } from './stated.ts';
 
-/** Nats by which a signed reading must be cheaper, or dearer, before the sign is taken as settled. */
-const SIGN_NATS = 10;
+/** Nats by which a reading of the sign must be cheaper: a sign bit; two's complement that crosses zero often, or once. */
+const MAGNITUDE_NATS = 10;
+const SIGNED_NATS = 4;
+const SIGNED_ONCE_NATS = 11;
+const UNSIGNED_NATS = 10;
+/** Share of the flips of the top bit at which the value must be near zero. */
+const SHORT_SHARE = 0.6;
 /** Pooled evidence for a byte order below this settles nothing. */
 const ORDER_NATS = 3;
 
-export interface CutField {
-  lane: Lane;
-  candidate: Candidate;
-  /** Posterior of the field. */
-  probability: number;
-  /** Evidence of the other messages of the bus for big-endian, in nats. */
-  busBigEndian: number;
-}
-
-export function signalOf(rows: MessageRows, field: CutField): FoundSignal {
+export function signalOf(rows: MessageRows, field: CoveredField): FoundSignal {
   const { lane, candidate } = field;
   const { from, to } = candidate;
   const oneByte = from >> 3 === to >> 3;
   const byteOrder = oneByte ? 'little' : lane.order;
-  const gain = candidate.codes.unsigned - candidate.codes.signed;
   const kind = kindOf(candidate);
+  const sign = kind === 'number' ? signOf(candidate) : NO_SIGN;
   return {
-    start: lane.bits[byteOrder === 'little' ? from : to] as number,
-    length: to - from + 1,
-    byteOrder,
-    signed: kind === 'number' && gain > SIGN_NATS,
+    ...(candidate.block
+      ? wholeBytes(lane, candidate)
+      : { start: lane.bits[byteOrder === 'little' ? from : to] as number, length: to - from + 1, byteOrder }),
+    signed: sign.signed,
     kind,
     scale: 1,
     offset: 0,
     unit: '',
     selectorValue: null,
     probability: statedProbability(field.probability),
-    evidence: evidenceOf(rows, field, kind, gain),
+    evidence: evidenceOf(rows, field, kind, sign),
   };
+}
+
+/** A block is made of bytes, whatever of them moves. */
+function wholeBytes(
+  lane: Lane,
+  { from, to }: Candidate,
+): Pick<FoundSignal, 'start' | 'length' | 'byteOrder'> {
+  const bytes = [lane.bits[from] as number, lane.bits[to] as number].map((bit) => bit >> 3);
+  const first = Math.min(...bytes);
+  return { start: 8 * first, length: 8 * (Math.max(...bytes) - first + 1), byteOrder: 'little' };
+}
+
+interface Sign {
+  signed: FoundSignal['signed'];
+  /** Nats by which the next best reading costs more. */
+  nats: number;
+}
+
+const NO_SIGN: Sign = { signed: false, nats: 0 };
+
+/**
+ * How the top bit is to be read. A number that crosses zero jumps between the ends of its unsigned range and passes its
+ * middle only where it becomes "not available"; an angle or a time goes over both. A sign bit shows where the magnitude
+ * goes on as its bit flips. The thresholds are nats, chosen on made-up messages (bench/train/).
+ */
+function signOf({ codes, block }: Candidate): Sign {
+  const { unsigned, signed, magnitude, distinct, wraps, middles, topFlips } = codes;
+  if (block || !Number.isFinite(unsigned)) return NO_SIGN;
+  const plain = Math.min(unsigned, signed);
+  if (distinct > 4 && plain - magnitude > MAGNITUDE_NATS && codes.shortTopFlips > SHORT_SHARE * topFlips)
+    return { signed: 'magnitude', nats: plain - magnitude };
+  const gain = unsigned - signed;
+  const clear = gain > 40 && gain > 0.1 * unsigned;
+  const crosses =
+    distinct > 3 && middles <= 1 + 0.2 * wraps && (clear || codes.shortWraps > SHORT_SHARE * wraps);
+  if (crosses && gain > (wraps >= 2 ? SIGNED_NATS : SIGNED_ONCE_NATS)) return { signed: true, nats: gain };
+  return { signed: false, nats: -gain > UNSIGNED_NATS ? -gain : 0 };
 }
 
 /** Runs of bits that stand still and lie in no field. `stays`: how likely such bits are to stand still for good. */
@@ -63,7 +97,8 @@ export function constantsOf(
 }
 
 function kindOf(candidate: Candidate): FieldKind {
-  const { active, code, codes } = candidate;
+  const { active, code, codes, block } = candidate;
+  if (block) return 'number';
   if (active === 1) return 'flag';
   if (code === 'counter' && active >= 3) return 'counter';
   if (active === 2) return 'enum';
@@ -72,9 +107,17 @@ function kindOf(candidate: Candidate): FieldKind {
   return few && (code === 'enumeration' || (code === 'levels' && codes.distinct <= 8)) ? 'enum' : 'number';
 }
 
-function evidenceOf(rows: MessageRows, field: CutField, kind: FieldKind, gain: number): Evidence[] {
+function evidenceOf(rows: MessageRows, field: CoveredField, kind: FieldKind, sign: Sign): Evidence[] {
   const { candidate, lane, busBigEndian } = field;
-  const { codes, active, from, to } = candidate;
+  const { codes, active, from, to, block } = candidate;
+  if (block) {
+    return [
+      {
+        text: `${several(block.contents, 'content')} in ${several(rows.count, 'frame')}, ${Math.round(100 * block.printable)} % of their bytes printable: a block of data, such as a text or a piece of a longer message, rather than numbers.`,
+        frames: rows.count,
+      },
+    ];
+  }
   const evidence: Evidence[] = [
     {
       text: `${several(codes.distinct, 'value')}, ${several(codes.changes, 'change')}; told most briefly as ${CODE_WORDS[candidate.code]}, in ${share(candidate.cost, codes.uniform)} of the room that its raw bits take.`,
@@ -82,11 +125,12 @@ function evidenceOf(rows: MessageRows, field: CutField, kind: FieldKind, gain: n
     },
   ];
   if (kind === 'number' && Number.isFinite(numberCost(codes))) {
-    const settled = Math.abs(gain) > SIGN_NATS;
+    const { signed, nats } = sign;
     evidence.push({
-      text: settled
-        ? `${gain > 0 ? 'Signed' : 'Unsigned'}: told in ${share(Math.abs(gain), numberCost(codes) + Math.abs(gain))} less room.`
-        : 'Signed or unsigned cannot be told: the value never crosses zero in a way that shows it.',
+      text:
+        nats > 0
+          ? `${SIGN_WORDS[String(signed) as keyof typeof SIGN_WORDS]}: told in ${share(nats, numberCost(codes) + nats)} less room than under the next best reading.`
+          : 'Signed or unsigned cannot be told: the value never crosses zero in a way that shows it.',
     });
   }
   if (from >> 3 !== to >> 3) {
@@ -114,6 +158,12 @@ function share(part: number, whole: number): string {
 function oddsWords(nats: number): string {
   return nats > 6.9 ? 'more than 1,000 to 1' : `about ${Math.round(Math.exp(nats))} to 1`;
 }
+
+const SIGN_WORDS = {
+  false: 'Unsigned',
+  true: "Signed, in two's complement",
+  magnitude: 'Signed, the sign in the top bit',
+} as const;
 
 const CODE_WORDS = {
   enumeration: 'states that follow one another',

@@ -1,21 +1,16 @@
 /**
  * What speaks for and against a candidate being one field: its code lengths, what it saves against the cheapest split,
- * how its neighbouring bits move together, and where it stands in its bytes. A weighted sum of these is its score.
+ * how its neighbouring bits move together, and where it stands in its bytes. Its score is made of these (score.ts).
  */
+import type { BlockFacts } from './block.ts';
 import { type Candidate, numberCost } from './candidates.ts';
 import { type Lane, MOVES, STILL } from './lane.ts';
-import { clip, PAIR_NAMES, pairSums } from './pairFeatures.ts';
+import { FEATURE_AT, FEATURES, type FeatureName } from './names.ts';
+import { clip, PAIR_NAMES, type Pair, pairSums } from './pairFeatures.ts';
 import type { BitMotion } from './pairs.ts';
-import { type FeatureName, WEIGHTS } from './weights.ts';
 
 /** Single precision: a bus has hundreds of thousands of them. */
 export type Features = Float32Array;
-
-const NAMES = Object.keys(WEIGHTS) as FeatureName[];
-const AT = Object.fromEntries(NAMES.map((name, k) => [name, k])) as Record<FeatureName, number>;
-const FIRST_PASS = Float64Array.from(NAMES, (name) => WEIGHTS[name][0]);
-const SECOND_PASS = Float64Array.from(NAMES, (name) => WEIGHTS[name][1]);
-const BUS_NAMES = NAMES.filter((name) => name.startsWith('bus'));
 
 export function featuresOf(
   lane: Lane,
@@ -26,42 +21,68 @@ export function featuresOf(
   const edges = neighbours(lane);
   const pairs = pairSums(lane, motion);
   const gains = splitGains(lane, candidates);
+  const noisy = noisyBits(lane, motion);
   return candidates.map((candidate, k) => {
-    const features = new Float32Array(NAMES.length);
+    const features = new Float32Array(FEATURES.length);
     const put = (name: FeatureName, value: number | boolean) => {
-      features[AT[name]] = Number(value);
+      features[FEATURE_AT[name]] = Number(value);
     };
+    if (candidate.block) {
+      blockFeatures(put, candidate, candidate.block, gains[k] as number);
+      return features;
+    }
     placeFeatures(put, candidate, edges);
     costFeatures(put, candidate, gains[k] as number, frames);
+    outsideFeatures(put, candidate, edges, pairs.below);
+    put('noiseBelow', noisy[edges.below[candidate.from] as number] ?? 0);
+    put('noiseAbove', noisy[edges.above[candidate.to] as number] ?? 0);
+    put('framesLog', Math.log2(frames / 500) * (candidate.active >= 2 ? 0.1 : 0));
     for (let p = 0; p < PAIR_NAMES.length; p++) {
-      const row = pairs[p] as Float64Array;
-      features[AT[PAIR_NAMES[p] as FeatureName]] =
+      const row = pairs.sums[p] as Float64Array;
+      features[FEATURE_AT[PAIR_NAMES[p] as FeatureName]] =
         (row[candidate.to] as number) - (row[candidate.from] as number);
     }
     return features;
   });
 }
 
-/** Score before anything is known of the bus. */
-export function firstScore(features: Features): number {
-  return dot(features, FIRST_PASS);
+/** 1 for positions that flip at about every other step, as bits of noise do. */
+function noisyBits(lane: Lane, motion: BitMotion): Float64Array {
+  return Float64Array.from(lane.bits, (bit, k) => {
+    const rate = (motion.flips[bit] as number) / Math.max(1, motion.steps);
+    return lane.state[k] === MOVES && rate > 0.44 && rate < 0.56 ? 1 : 0;
+  });
 }
 
-/** Score once it is known which share of the fields on this bus starts at a byte edge. */
-export function secondScore(features: Features, edgeShare: number): number {
-  let score = dot(features, SECOND_PASS);
-  const lean = 2 * edgeShare - 1;
-  for (const name of BUS_NAMES) {
-    const plain = (name.charAt(3).toLowerCase() + name.slice(4)) as FeatureName;
-    score += lean * (SECOND_PASS[AT[name]] as number) * (features[AT[plain]] as number);
+/** How the lowest bit goes with the next one below it, outside the candidate, and the highest with the one above. */
+function outsideFeatures(
+  put: Put,
+  { from, to }: Candidate,
+  edges: { below: Int32Array; above: Int32Array },
+  below: readonly (Pair | undefined)[],
+): void {
+  const above = edges.above[to] as number;
+  for (const [side, pair, next] of [
+    ['below', below[from], from - (edges.below[from] as number) === 1],
+    ['above', below[above], above - to === 1],
+  ] as const) {
+    if (!pair || !next) continue;
+    put(`${side}Next`, 1);
+    put(`${side}Opposite`, pair.pairOpposite ?? 0);
+    put(`${side}Same`, pair.pairSame ?? 0);
+    put(`${side}Alone`, pair.pairAlone ?? 0);
+    put(`${side}Faster`, pair.pairFaster ?? 0);
+    put(`${side}Slower`, pair.pairSlower ?? 0);
   }
-  return score;
 }
 
-function dot(features: Features, weights: Float64Array): number {
-  let sum = 0;
-  for (let k = 0; k < weights.length; k++) sum += (features[k] as number) * (weights[k] as number);
-  return sum;
+function blockFeatures(put: Put, c: Candidate, block: BlockFacts, gain: number): void {
+  put('block', 1);
+  put('blockBits', c.active / 32);
+  put('blockPayloads', Math.log2(block.contents) / 5);
+  put('blockText', block.printable);
+  put('blockGain', clip(slog(gain) / 4, -4, 4));
+  put('blockOld', block.old);
 }
 
 type Put = (name: FeatureName, value: number | boolean) => void;
@@ -178,6 +199,11 @@ function costFeatures(put: Put, c: Candidate, gain: number, frames: number): voi
   put('rareWide', codes.changes <= 3 ? multi : 0);
   put('changesLog', Math.log2(1 + codes.changes) / 10);
   put('signed', codes.signed < codes.unsigned - 1 ? multi : 0);
+  const plainSign = Math.min(codes.unsigned, codes.signed);
+  put(
+    'magnitude',
+    codes.magnitude < plainSign - 1 ? multi * clip(slog(plainSign - codes.magnitude), 0, 8) : 0,
+  );
 }
 
 /**

@@ -1,12 +1,19 @@
 /** Features of pairs of neighbouring bits inside a candidate: carries, signs, and bits that have nothing to do with each other. */
 import { type Lane, MOVES } from './lane.ts';
+import { FEATURES, type FeatureName } from './names.ts';
 import { type BitMotion, pairMotion } from './pairs.ts';
-import { type FeatureName, WEIGHTS } from './weights.ts';
 
-export const PAIR_NAMES = (Object.keys(WEIGHTS) as FeatureName[]).filter((name) => name.startsWith('pair'));
+export const PAIR_NAMES = FEATURES.filter((name) => name.startsWith('pair'));
 
-/** Running sums of the pair features along a lane: entry k holds all pairs up to position k. */
-export function pairSums(lane: Lane, motion: BitMotion): Float64Array[] {
+export interface PairSums {
+  /** Running sums of the pair features along a lane, by `PAIR_NAMES`: entry k holds all pairs up to position k. */
+  sums: Float64Array[];
+  /** Features of the pair of a position that moves and the one below it that moves. */
+  below: (Pair | undefined)[];
+}
+
+export function pairSums(lane: Lane, motion: BitMotion): PairSums {
+  const pairs: (Pair | undefined)[] = [];
   const count = lane.bits.length;
   const sums = PAIR_NAMES.map(() => new Float64Array(count));
   let before = -1;
@@ -15,6 +22,7 @@ export function pairSums(lane: Lane, motion: BitMotion): Float64Array[] {
     if (lane.state[k] !== MOVES) continue;
     if (before >= 0) {
       const values = pairFeatures(lane, motion, before, k);
+      pairs[k] = values;
       for (let p = 0; p < PAIR_NAMES.length; p++) {
         const row = sums[p] as Float64Array;
         row[k] = (row[k] as number) + (values[PAIR_NAMES[p] as FeatureName] as number);
@@ -22,15 +30,12 @@ export function pairSums(lane: Lane, motion: BitMotion): Float64Array[] {
     }
     before = k;
   }
-  return sums;
+  return { sums, below: pairs };
 }
 
-function pairFeatures(
-  lane: Lane,
-  motion: BitMotion,
-  lowAt: number,
-  highAt: number,
-): Partial<Record<FeatureName, number>> {
+export type Pair = Partial<Record<FeatureName, number>>;
+
+function pairFeatures(lane: Lane, motion: BitMotion, lowAt: number, highAt: number): Pair {
   const low = lane.bits[lowAt] as number;
   const high = lane.bits[highAt] as number;
   const { same, opposite } = pairMotion(motion, low, high);
