@@ -78,6 +78,15 @@ class Binder {
       this.#age(`${key}_age`, [first, `${path}.first`], [second, `${path}.second`]);
     });
     if (h.supply) this.#sensor('supply', h.supply.signal, 'handover.supply.signal');
+    if (plan.remote) {
+      const signals = channels.flatMap((c): [SignalRef, string][] =>
+        c.remote ? [[c.remote, `remote.${c.key}`]] : [],
+      );
+      for (const c of channels) if (c.remote) this.#value(names(c.key).remote, c.remote, `remote.${c.key}`);
+      this.#joined.remote_selected = { kind: 'pin', ...plan.remote.selected };
+      this.#flag('remote_link', plan.remote.link, 'remote.link');
+      this.#age('remote_age', [plan.remote.link, 'remote.link'], ...signals);
+    }
     this.#joined.arm_input = { kind: 'pin', ...plan.armInput };
     this.#joined.stop_input = { kind: 'pin', ...plan.stopInput };
     this.#joined.clock_ms = { kind: 'clock' };

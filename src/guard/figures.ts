@@ -3,6 +3,7 @@
  * time is turned into steps with the step spacing that is worst for it.
  */
 import { NameScope } from '../bridge/names.ts';
+import { tableAt } from './budget/interpolate.ts';
 import { type ChannelKey, type ChannelPlan, channelPlans } from './channels/plan.ts';
 import { perCount } from './counts.ts';
 import type { GuardPlan } from './model.ts';
@@ -30,6 +31,8 @@ export interface ChannelFigures {
   near: number | null;
   /** Voltages that carry the order in mV; empty where a signal does. */
   tracks: { restMv: number; fullMv: number }[];
+  /** Level and slew of the radio remote, at any speed that it may have; null where it has no command for this channel. */
+  remote: { level: number; slew: number } | null;
   /** How far the second track may be from where the first says it belongs, mV. */
   windowMv: number;
 }
@@ -78,6 +81,8 @@ export interface GuardFigures {
   agreement: AgreementFigures[];
   /** Band of the supply in mV, ends included. */
   supply: { low: number; high: number; steps: number } | null;
+  /** The radio remote in the place of the controller; null where the plan has none. */
+  remote: { ageSteps: number; speedMax: number } | null;
   channels: ChannelFigures[];
 }
 
@@ -138,13 +143,20 @@ export function guardFigures(plan: GuardPlan, stepMs: number): GuardFigures {
           steps: lasting(h.supply.forMs),
         }
       : null,
-    channels: channels.map((c) => channelFigures(c, spacingMinMs)),
+    remote: plan.remote
+      ? {
+          ageSteps: ageSteps(within(plan.remote.ageMs)),
+          speedMax: down(plan.remote.speedMaxMps / 0.01),
+        }
+      : null,
+    channels: channels.map((c) => channelFigures(c, spacingMinMs, plan.remote)),
   };
 }
 
-function channelFigures(c: ChannelPlan, spacingMinMs: number): ChannelFigures {
+function channelFigures(c: ChannelPlan, spacingMinMs: number, remote: GuardPlan['remote']): ChannelFigures {
   const unit = perCount(c.unit);
   const level: Points = c.level.map(([v, y]) => [speedCounts(v), down(y / unit)]);
+  const slew: Points = c.slew.map(([v, y]) => [speedCounts(v), down((y * spacingMinMs) / 1000 / unit)]);
   return {
     key: c.key,
     unit: c.unit,
@@ -152,7 +164,7 @@ function channelFigures(c: ChannelPlan, spacingMinMs: number): ChannelFigures {
     sides: c.sides,
     reach: Math.round(c.reach / unit),
     level,
-    slew: c.slew.map(([v, y]) => [speedCounts(v), down((y * spacingMinMs) / 1000 / unit)]),
+    slew,
     levelMax: Math.max(...level.map(([, y]) => y)),
     letsGo: c.key === 'drive' ? 'at once' : 'evenly',
     near: c.measured && down(c.measured.near / unit),
@@ -160,8 +172,18 @@ function channelFigures(c: ChannelPlan, spacingMinMs: number): ChannelFigures {
       restMv: Math.round(restV * 1000),
       fullMv: Math.round(fullV * 1000),
     })),
+    remote:
+      c.remote && remote ? { level: shareOf(level, remote), slew: Math.max(1, shareOf(slew, remote)) } : null,
     windowMv: c.windowV === null ? 0 : down(c.windowV * 1000),
   };
+}
+
+/** The remote's share of the least that a table allows up to the remote's highest speed. */
+function shareOf(points: Points, remote: NonNullable<GuardPlan['remote']>): number {
+  const fastest = down(remote.speedMaxMps / 0.01);
+  const ends = [0, fastest].map((v) => tableAt(points, v));
+  const within = points.filter(([v]) => v > 0 && v < fastest).map(([, y]) => y);
+  return Math.floor((Math.min(...ends, ...within) * Math.floor(remote.sharePercent)) / 100);
 }
 
 /** Words for the inputs that the plan names freely, unique among themselves. */

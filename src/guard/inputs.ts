@@ -27,6 +27,7 @@ export function guardInputs(f: GuardFigures): Map<string, CountUnit> {
 
   for (const c of f.channels) {
     value(names(c.key).command, c.unit, c.reach, `${c.key} that the controller asks for`);
+    if (c.remote) value(names(c.key).remote, c.unit, c.reach, `${c.key} that the remote asks for`);
     if (c.near === null) continue;
     value(names(c.key).measured, c.unit, c.reach, `measured ${c.key}`);
     age(names(c.key).measuredAge, `steps since the measured ${c.key} was last received valid`);
@@ -58,6 +59,11 @@ export function guardInputs(f: GuardFigures): Map<string, CountUnit> {
     value('supply', 'V', 100_000, 'supply voltage of the actuators');
     age('supply_age', 'steps since the supply voltage was last received valid');
   }
+  if (f.remote) {
+    flag('remote_selected', '1 = the remote has the place of the controller');
+    flag('remote_link', '1 = the radio link stands');
+    age('remote_age', 'steps since all of the receiver was last received valid, the oldest of it');
+  }
   flag('arm_input', '1 = the button for handing over is pressed');
   flag('stop_input', '1 = stop');
   inputs.set('clock_ms', {
@@ -76,6 +82,7 @@ const COMPARED_REACH = 200_000;
 export function names(key: ChannelKey) {
   return {
     command: `${key}_command`,
+    remote: `${key}_remote`,
     measured: `${key}_measured`,
     measuredAge: `${key}_measured_age`,
     order: `${key}_order`,
@@ -108,6 +115,7 @@ export function causes(f: GuardFigures): Cause[] {
   ];
   const trips = [
     'command lost',
+    ...(f.remote ? ['remote lost', 'remote too fast', 'remote switched'] : []),
     'speed lost',
     ...measuredChannels(f).map((c) => `measured ${c.key} lost`),
     ...(f.torque ? ['torque lost'] : []),

@@ -31,10 +31,7 @@ export function guardInvariants(observed: Program, f: GuardFigures): Program {
       b.eq(of(`last_${c.key}_active`), b.or(mode('armed'), b.not(channelZero))),
     );
     state(`rest_${c.key}`, implies(c.letsGo === 'at once' ? b.not(mode('armed')) : rest, channelZero));
-    state(
-      `level_${c.key}`,
-      b.le(b.abs(of(`${c.key}_held`)), b.table(of('speed_followed'), 'level', c.level)),
-    );
+    state(`level_${c.key}`, b.le(b.abs(of(`${c.key}_held`)), levelOf(c)));
     if (c.letsGo === 'evenly') fading(c, b.and(letting, b.not(channelZero)));
   });
   state('cause_armed', implies(mode('armed'), b.eq(of('cause_held'), b.const(0))));
@@ -52,6 +49,13 @@ export function guardInvariants(observed: Program, f: GuardFigures): Program {
   state('press_used', b.not(b.and(of('button_seen_up'), pressed)));
   state('let_go', implies(b.and(b.not(of('seen_let_go')), b.not(mode('armed'))), kept));
   return b.finish();
+
+  function levelOf(c: ChannelFigures): NodeId {
+    const own = b.table(of('speed_followed'), 'level', c.level);
+    if (f.remote === null) return own;
+    const theirs = b.const(c.remote?.level ?? 0);
+    return b.select(of('remote_held'), theirs, own);
+  }
 
   function fading(c: ChannelFigures, going: NodeId): void {
     const [step, room] = [of(`seen_${c.key}_fade_step`), of(`seen_${c.key}_fade_room`)];
@@ -93,6 +97,7 @@ function stateInputs(b: ProgramBuilder, observed: Program): (name: string) => No
 function same(f: GuardFigures): [string, string][] {
   return [
     ...f.channels.map((c): [string, string] => [`last_${c.key}_order`, `${c.key}_held`]),
+    ...(f.remote ? [['seen_remote', 'remote_held'] as [string, string]] : []),
     ['last_mode', 'mode_held'],
     ['last_cause', 'cause_held'],
     ['seen_speed', 'speed_followed'],

@@ -66,6 +66,25 @@ export const handoverSchema = z.strictObject({
     .optional(),
 });
 
+/** Driving the parts from a radio remote on the bench, with limits of its own and never together with the controller. */
+export const remoteSchema = z.strictObject({
+  selected: pinSchema.describe('switch that gives the remote the place of the controller'),
+  link: signalRefSchema.describe('flag of the receiver: 1 = the radio link stands'),
+  age_ms: z.number().positive().describe('anything from the receiver older than this: trip'),
+  speed_max_mps: z.number().min(0).max(5).default(2).describe('faster than this: trip'),
+  share_percent: z
+    .number()
+    .min(1)
+    .max(50)
+    .default(20)
+    .describe('of level and slew of every channel, in per cent, that the remote has'),
+  steering: signalRefSchema
+    .optional()
+    .describe('command of the receiver, in the unit of the channel or one like it'),
+  braking: signalRefSchema.optional(),
+  drive: signalRefSchema.optional(),
+});
+
 export const budgetSchema = z.strictObject({
   reaction_time_s: z
     .number()
@@ -146,6 +165,7 @@ export const guardSchema = z
     steering: steeringSchema.optional(),
     braking: brakingSchema.optional(),
     drive: driveSchema.optional(),
+    remote: remoteSchema.optional().describe('bench and stand only'),
     budget: budgetSchema,
   })
   .refine((guard) => guard.steering || guard.braking || guard.drive, {

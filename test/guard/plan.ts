@@ -154,3 +154,19 @@ export function fullPlan(): GuardPlan {
   plan.budget.drive = { speedGainMps: 2, distanceM: 3, brakingMps2: 4, jerkMps3: 2.5 };
   return plan;
 }
+
+/** The full plan with a radio remote for the bench. */
+export function remotePlan(): GuardPlan {
+  const plan = fullPlan();
+  plan.remote = {
+    selected: { name: 'remote switch', active: 'high' },
+    link: signal('Receiver', 'Link'),
+    ageMs: 100,
+    speedMaxMps: 2,
+    sharePercent: 20,
+    steering: signal('Receiver', 'Wheel'),
+    braking: signal('Receiver', 'Brake'),
+    drive: signal('Receiver', 'Throttle'),
+  };
+  return plan;
+}

@@ -1,6 +1,6 @@
 /** Bridge and guard against buses and dictionaries, as their own rooms see it. */
 import type { GatewayParts } from '../../bridge/plan.ts';
-import type { PlanProblem } from '../../bridge/problem.ts';
+import { inGuardFile, type PlanProblem, refuse } from '../../bridge/problem.ts';
 import { planProblems } from '../../bridge/problems.ts';
 import { bindGuard } from '../../guard/binding.ts';
 import { guardPlanProblems } from '../../guard/problems/index.ts';
@@ -38,6 +38,16 @@ export const plansCheck: Check = (build, sources) => {
         );
     }
   }
+  if (guard?.remote && !REMOTE_STAGES.includes(build.file.stage))
+    found.push(
+      ...inGuardFile([
+        refuse(
+          'remote',
+          `a radio remote, while build.yaml says stage ${build.file.stage}`,
+          `no remote at this stage; it belongs to the ${REMOTE_STAGES.join(' and the ')}`,
+        ),
+      ]),
+    );
   found.push(...planProblems(parts));
   for (const p of found) {
     if (blamesBroken(build, sources, p.found)) continue;
@@ -46,6 +56,9 @@ export const plansCheck: Check = (build, sources) => {
   }
   return problems;
 };
+
+/** Stages at which a radio remote may move the parts. */
+const REMOTE_STAGES: readonly string[] = ['bench', 'stand'];
 
 /** A dictionary that is there, broken or under the name of another bus, is told once, not again by all who refer to it. */
 function blamesBroken(build: Build, sources: Sources, found: string): boolean {

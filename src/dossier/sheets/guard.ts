@@ -69,6 +69,14 @@ ${facts([
         ] as [string, string],
       ]
     : []),
+  ...(guard.remote
+    ? [
+        [
+          'radio remote (bench and stand)',
+          `selected by ${guard.remote.selected.name}, link ${ref(guard.remote.link)}; up to ${speed(guard.remote.speedMaxMps)}, with ${measure(guard.remote.sharePercent, '%')} of level and slew; never together with the controller`,
+        ] as [string, string],
+      ]
+    : []),
   ['after release or trip', `every order back at zero within ${measure(h.releaseMs, 'ms')}, drive at once`],
   ['arming conditions must hold', measure(h.armHoldMs, 'ms')],
 ])}

@@ -26,6 +26,8 @@ export interface ChannelPlan {
   level: PlanPoints;
   slew: PlanPoints;
   command: SignalRef;
+  /** Command of the radio remote; null where there is none, or the remote leaves this channel alone. */
+  remote: SignalRef | null;
   output: MessageRef;
   /** Null where two tracks carry the order. */
   outputOrder: string | null;
@@ -42,9 +44,14 @@ export function channelPlans(plan: GuardPlan): ChannelPlan[] {
   return [steering(plan), braking(plan), drive(plan)].filter((channel) => channel !== null);
 }
 
-function steering({ steering: s }: GuardPlan): ChannelPlan | null {
+function steering({ steering: s, remote: r }: GuardPlan): ChannelPlan | null {
   if (!s) return null;
-  const shared = { key: 'steering' as const, sides: 'both' as const, ...carried(s), ...plain(s) };
+  const shared = {
+    key: 'steering' as const,
+    sides: 'both' as const,
+    ...carried(s, r?.steering),
+    ...plain(s),
+  };
   if (s.by === 'torque')
     return {
       ...shared,
@@ -62,13 +69,13 @@ function steering({ steering: s }: GuardPlan): ChannelPlan | null {
   };
 }
 
-function braking({ braking: s }: GuardPlan): ChannelPlan | null {
+function braking({ braking: s, remote: r }: GuardPlan): ChannelPlan | null {
   if (!s) return null;
   const shared = {
     key: 'braking' as const,
     sides: 'one' as const,
     measured: null,
-    ...carried(s),
+    ...carried(s, r?.braking),
     ...plain(s),
   };
   switch (s.by) {
@@ -96,9 +103,9 @@ function braking({ braking: s }: GuardPlan): ChannelPlan | null {
   }
 }
 
-function drive({ drive: s }: GuardPlan): ChannelPlan | null {
+function drive({ drive: s, remote: r }: GuardPlan): ChannelPlan | null {
   if (!s) return null;
-  const shared = { key: 'drive' as const, sides: 'one' as const, measured: null, ...carried(s) };
+  const shared = { key: 'drive' as const, sides: 'one' as const, measured: null, ...carried(s, r?.drive) };
   if (s.by === 'torque')
     return {
       ...shared,
@@ -138,9 +145,10 @@ function what(
 
 function carried(
   s: NonNullable<GuardPlan['steering' | 'braking' | 'drive']>,
-): Pick<ChannelPlan, 'command' | 'output' | 'outputActive' | 'outputPeriodMs'> {
+  remote: SignalRef | undefined,
+): Pick<ChannelPlan, 'command' | 'remote' | 'output' | 'outputActive' | 'outputPeriodMs'> {
   const { command, output, outputActive, outputPeriodMs } = s;
-  return { command, output, outputActive, outputPeriodMs };
+  return { command, remote: remote ?? null, output, outputActive, outputPeriodMs };
 }
 
 function plain(s: { outputOrder: string }): Pick<ChannelPlan, 'outputOrder' | 'tracks' | 'windowV'> {

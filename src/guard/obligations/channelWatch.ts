@@ -3,6 +3,7 @@ import type { ProgramBuilder } from '../../logic/builder.ts';
 import type { NodeId } from '../../logic/form.ts';
 import type { ChannelFigures } from '../figures.ts';
 import { names } from '../inputs.ts';
+import type { Senses } from './senses.ts';
 
 /** One channel as the observer sees it. */
 export interface ChannelWatch {
@@ -17,7 +18,11 @@ export interface ChannelWatch {
 /** More than any track has millivolts, either way. */
 const TRACK_END = 20_000;
 
-export function channelWatch(b: ProgramBuilder, c: ChannelFigures, speed: NodeId): ChannelWatch {
+export function channelWatch(
+  b: ProgramBuilder,
+  c: ChannelFigures,
+  { speed, remote }: Pick<Senses, 'speed' | 'remote'>,
+): ChannelWatch {
   const { order, active, track } = names(c.key);
   const wide = 4 * c.reach;
   const now = {
@@ -35,7 +40,11 @@ export function channelWatch(b: ProgramBuilder, c: ChannelFigures, speed: NodeId
     c,
     now,
     last,
-    level: b.table(speed, `${c.key}_level`, c.level),
-    slew: b.table(speed, `${c.key}_slew`, c.slew),
+    level: chosen(b.table(speed, `${c.key}_level`, c.level), c.remote?.level ?? 0),
+    slew: chosen(b.table(speed, `${c.key}_slew`, c.slew), c.remote?.slew ?? 0),
   };
+
+  function chosen(controllers: NodeId, remotes: number): NodeId {
+    return remote === null ? controllers : b.select(remote, b.const(remotes), controllers);
+  }
 }

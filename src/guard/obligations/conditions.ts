@@ -5,6 +5,7 @@ import type { GuardFigures } from '../figures.ts';
 import { names } from '../inputs.ts';
 import type { Inputs } from '../program/inputs.ts';
 import type { ChannelWatch } from './channelWatch.ts';
+import { commandFor } from './remote.ts';
 import type { Senses } from './senses.ts';
 import { amount, slug } from './words.ts';
 
@@ -30,12 +31,11 @@ export function conditionsOf(
   const sensor = (name: string, what: string, age: string) => fresh(name, what, age, f.sensorAgeSteps);
   const measured = channels.filter(({ c }) => c.near !== null);
   return [
-    { name: 'request', text: 'the controller asks for the car', holds: input('request') },
-    fresh('command', 'every command', 'command_age', f.commandAgeSteps),
+    ...asked(b, f, input, s, fresh('command', 'every command', 'command_age', f.commandAgeSteps)),
     sensor('speed', 'the speed', 'speed_age'),
     ...measured.flatMap(({ c, level }): Condition[] => {
       const value = input(names(c.key).measured);
-      const difference = b.sub(input(names(c.key).command), value);
+      const difference = b.sub(commandFor(b, f, c, input, s.remote), value);
       const near = c.near as number;
       return [
         sensor(`${c.key}-measured`, `the measured ${c.key}`, names(c.key).measuredAge),
@@ -94,5 +94,43 @@ export function conditionsOf(
       holds: s.spacingOk,
     },
     { name: 'stop', text: 'the stop input is off', holds: b.not(input('stop_input')) },
+  ];
+}
+
+/** What must hold of the one that commands. */
+function asked(
+  b: ProgramBuilder,
+  f: GuardFigures,
+  input: Inputs,
+  s: Senses,
+  command: Condition,
+): Condition[] {
+  const request = { name: 'request', text: 'the controller asks for the car', holds: input('request') };
+  if (f.remote === null || s.remote === null) return [request, command];
+  const { ageSteps, speedMax } = f.remote;
+  const unlessRemote = (c: Condition): Condition => ({
+    ...c,
+    text: `${c.text}, or the remote is selected`,
+    holds: b.or(s.remote as NodeId, c.holds),
+  });
+  const ifRemote = (name: string, text: string, holds: NodeId): Condition => ({
+    name,
+    text: `the remote is not selected, or ${text}`,
+    holds: b.or(b.not(s.remote as NodeId), holds),
+  });
+  const old = b.lt(b.const(ageSteps), input('remote_age'));
+  return [
+    unlessRemote(request),
+    unlessRemote(command),
+    ifRemote(
+      'remote-link',
+      `its link stands and all of its receiver last came at most ${ageSteps} steps ago`,
+      b.and(input('remote_link'), b.not(old)),
+    ),
+    ifRemote(
+      'remote-slow',
+      `the speed is at most ${speedMax / 100} m/s`,
+      b.not(b.lt(b.const(speedMax), input('speed'))),
+    ),
   ];
 }

@@ -11,12 +11,13 @@ import { clock } from './clock.ts';
 import { drive } from './drive.ts';
 import { limits } from './limits.ts';
 import { release } from './release.ts';
+import { remote } from './remote.ts';
 import { trip } from './trip.ts';
 import { type Obligation, type Watch, watch } from './watch.ts';
 
 export { specFigures } from './spec.ts';
 
-const SUBJECTS: ((w: Watch) => Obligation[])[] = [limits, drive, release, arming, trip, clock];
+const SUBJECTS: ((w: Watch) => Obligation[])[] = [limits, drive, remote, release, arming, trip, clock];
 
 export interface Observed {
   name: string;

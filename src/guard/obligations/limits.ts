@@ -1,8 +1,9 @@
 /** What an order may be: level, slew, where it starts, and nothing at rest. */
 import type { NodeId } from '../../logic/form.ts';
-import type { Points } from '../figures.ts';
+import type { ChannelFigures, Points } from '../figures.ts';
 import { names } from '../inputs.ts';
 import type { ChannelWatch } from './channelWatch.ts';
+import { commandFor } from './remote.ts';
 import type { Obligation, Watch } from './watch.ts';
 import { amount } from './words.ts';
 
@@ -34,12 +35,12 @@ function limitsOf(w: Watch, channel: ChannelWatch): Obligation[] {
         c.sides === 'both' ? b.bool(true) : b.le(b.const(0), now.order),
       ),
     },
-    {
-      name: `${c.key}.slew`,
-      sentence: `While armed, the order for ${c.key} changes per step by at most ${tableText(c.slew, perStep)}; the ${follow}${yields === null ? '' : '; where it yields to braking, it falls at once'}.`,
-      when: stays,
+    ...slews(w).map(({ name, who, holds, points }) => ({
+      name: `${c.key}.${name}`,
+      sentence: `While armed${who}, the order for ${c.key} changes per step by at most ${tableText(points(c), perStep)}; the ${follow}${yields === null ? '' : '; where it yields to braking, it falls at once'}.`,
+      when: b.and(stays, holds),
       must: b.and(b.not(b.lt(slew, change)), yields === null ? falls : b.or(falls, yields)),
-    },
+    })),
     {
       name: `${c.key}.follow`,
       sentence: `While armed, the order for ${c.key} is the command as far as slew and level allow${yields === null ? '' : ', and nothing where it yields to braking'}.`,
@@ -67,8 +68,29 @@ function limitsOf(w: Watch, channel: ChannelWatch): Obligation[] {
   ];
 }
 
-function followed({ b, input }: Watch, { c, last, level, slew }: ChannelWatch): NodeId {
-  const command = input(names(c.key).command);
+/** Whose slew it is: one obligation each, because a proof about both at once is much harder. */
+function slews({ b, remote }: Watch): {
+  name: string;
+  who: string;
+  holds: NodeId;
+  points: (c: ChannelFigures) => Points;
+}[] {
+  const own = (c: ChannelFigures) => c.slew;
+  if (remote === null) return [{ name: 'slew', who: '', holds: b.bool(true), points: own }];
+  return [
+    { name: 'slew', who: ' by the controller', holds: b.not(remote), points: own },
+    {
+      name: 'remote-slew',
+      who: ' by the remote',
+      holds: remote,
+      points: (c) => [[0, c.remote?.slew ?? 0]],
+    },
+  ];
+}
+
+function followed(w: Watch, { c, last, level, slew }: ChannelWatch): NodeId {
+  const { b } = w;
+  const command = commandFor(b, w.f, c, w.input, w.remote);
   const slewed = b.clamp(command, b.sub(last.order, slew), b.add(last.order, slew));
   return b.clamp(slewed, c.sides === 'both' ? b.sub(b.const(0), level) : b.const(0), level);
 }

@@ -13,6 +13,8 @@ export interface Senses {
   /** The speed is higher than allowed, or has risen as no car's does. */
   speedOutside: NodeId;
   spacingOk: NodeId;
+  /** The remote commands: at rest as the switch says, afterwards as it said when the guard armed; null without. */
+  remote: NodeId | null;
   press: NodeId;
   /** The driver acts in this step, and has for long enough: the torque first where there is one, then `acts`. */
   hands: { now: NodeId; long: NodeId } | null;
@@ -23,7 +25,8 @@ export interface Senses {
   supply: { now: NodeId; long: NodeId } | null;
 }
 
-export function senses(b: ProgramBuilder, f: GuardFigures, input: Inputs): Senses {
+/** `resting`: the guard showed idle or ready in the last step. */
+export function senses(b: ProgramBuilder, f: GuardFigures, input: Inputs, resting: NodeId): Senses {
   const lasting = (name: string, now: NodeId, steps: number) => ({ now, long: countUp(b, name, now, steps) });
   const seenSpeed = b.state('seen_speed', 0, speedHi, f.speedInit);
   const speed = approach(b, seenSpeed, input('speed'), b.const(f.speedFollow));
@@ -33,6 +36,7 @@ export function senses(b: ProgramBuilder, f: GuardFigures, input: Inputs): Sense
     speed,
     speedOutside: b.or(fast, b.lt(b.const(f.speedLead), b.sub(input('speed'), speed))),
     spacingOk: evenSpacing(b, f, input),
+    remote: f.remote ? remoteCommands(b, input, resting) : null,
     press: freshPress(b, f, input('arm_input')),
     hands: f.torque
       ? lasting(
@@ -68,6 +72,14 @@ function evenSpacing(b: ProgramBuilder, f: GuardFigures, input: Inputs): NodeId 
     b.not(b.lt(spacing, b.const(f.spacingMinMs))),
     b.not(b.lt(b.const(f.spacingMaxMs), spacing)),
   );
+}
+
+/** Away from rest the observer keeps what was selected in the step that left it. */
+function remoteCommands(b: ProgramBuilder, input: Inputs, resting: NodeId): NodeId {
+  const kept = b.stateBool('seen_remote', false);
+  const now = b.select(resting, input('remote_selected'), kept);
+  b.next(kept, now);
+  return now;
 }
 
 /** A press: the button up for a time since the last press that counted, and now down for a time. */

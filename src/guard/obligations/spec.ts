@@ -2,6 +2,7 @@
  * The plan's figures as the obligations understand them: worked out here once more from the plan, in whole
  * micro-units, and not taken from the guard. A test holds both against each other for random plans.
  */
+import { tableAt } from '../budget/interpolate.ts';
 import { type ChannelPlan, channelPlans } from '../channels/plan.ts';
 import {
   type ChannelFigures,
@@ -70,13 +71,24 @@ export function specFigures(plan: GuardPlan, stepMs: number): GuardFigures {
             high: counts(h.supply.highV, 'V'),
             steps: whole(h.supply.forMs),
           },
-    channels: channels.map((c) => channel(c, shortest)),
+    remote:
+      plan.remote === undefined
+        ? null
+        : {
+            ageSteps: age(plan.remote.ageMs),
+            speedMax: counts(plan.remote.speedMaxMps, 'm/s'),
+          },
+    channels: channels.map((c) => channel(c, shortest, plan.remote)),
   };
 }
 
-function channel(c: ChannelPlan, shortest: number): ChannelFigures {
+function channel(c: ChannelPlan, shortest: number, remote: GuardPlan['remote']): ChannelFigures {
   const level: [number, number][] = c.level.map(([v, y]) => [speeds(v), counts(y, c.unit)]);
   const perUnit = fine.has(c.unit) ? 1000 : 100;
+  const slew: [number, number][] = c.slew.map(([v, y]) => [
+    speeds(v),
+    Math.floor((micro(y) * perUnit * shortest) / (1000 * MICRO)),
+  ]);
   return {
     key: c.key,
     unit: c.unit,
@@ -84,13 +96,24 @@ function channel(c: ChannelPlan, shortest: number): ChannelFigures {
     sides: c.key === 'steering' ? 'both' : 'one',
     reach: c.reach * perUnit,
     level,
-    slew: c.slew.map(([v, y]) => [speeds(v), Math.floor((micro(y) * perUnit * shortest) / (1000 * MICRO))]),
+    slew,
     levelMax: level.reduce((most, [, y]) => Math.max(most, y), 0),
     letsGo: c.key === 'drive' ? 'at once' : 'evenly',
     near: c.measured === null ? null : counts(c.measured.near, c.unit),
     tracks: c.tracks.map((t) => ({ restMv: millivolts(t.restV), fullMv: millivolts(t.fullV) })),
+    remote:
+      c.remote === null || remote === undefined
+        ? null
+        : { level: remoteLeast(level, remote), slew: Math.max(remoteLeast(slew, remote), 1) },
     windowMv: c.windowV === null ? 0 : counts(c.windowV, 'V'),
   };
+}
+
+/** Of every table value at a speed that the remote may have, in hundredths of m/s, the least; of that its share. */
+function remoteLeast(points: [number, number][], remote: NonNullable<GuardPlan['remote']>): number {
+  let least = Number.POSITIVE_INFINITY;
+  for (let v = 0; v <= counts(remote.speedMaxMps, 'm/s'); v++) least = Math.min(least, tableAt(points, v));
+  return Math.floor((Math.floor(remote.sharePercent) * least) / 100);
 }
 
 function counts(value: number, unit: string): number {

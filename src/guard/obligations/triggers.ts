@@ -35,7 +35,14 @@ export function triggersOf(b: ProgramBuilder, f: GuardFigures, input: Inputs, s:
       `a step came less than ${f.spacingMinMs} ms or more than ${f.spacingMaxMs} ms after the one before`,
       b.not(s.spacingOk),
     ),
-    missing('command lost', 'a command', 'command_age', f.commandAgeSteps),
+    ...commanding(
+      b,
+      f,
+      input,
+      s,
+      trigger,
+      missing('command lost', 'a command', 'command_age', f.commandAgeSteps),
+    ),
     sensor('speed lost', 'the speed', 'speed_age'),
     ...measuredChannels(f).map((c) =>
       sensor(`measured ${c.key} lost`, `the measured ${c.key}`, names(c.key).measuredAge),
@@ -81,7 +88,47 @@ export function triggersOf(b: ProgramBuilder, f: GuardFigures, input: Inputs, s:
       `the speed is above ${f.speedMax / 100} m/s, or has risen faster than a car can by more than ${f.speedLead / 100} m/s`,
       s.speedOutside,
     ),
-    trigger('request withdrawn', 'the controller no longer asks for the car', b.not(input('request'))),
+    trigger(
+      'request withdrawn',
+      'the controller no longer asks for the car',
+      s.remote === null ? b.not(input('request')) : b.and(b.not(s.remote), b.not(input('request'))),
+    ),
     trigger('button', 'the driver presses the button again', s.press),
+  ];
+}
+
+/** What trips of the one that commands. */
+function commanding(
+  b: ProgramBuilder,
+  f: GuardFigures,
+  input: Inputs,
+  s: Senses,
+  trigger: (cause: string, text: string, holds: NodeId) => Trigger,
+  command: Trigger,
+): Trigger[] {
+  if (f.remote === null || s.remote === null) return [command];
+  const { ageSteps, speedMax } = f.remote;
+  const old = b.lt(b.const(ageSteps), input('remote_age'));
+  return [
+    {
+      ...command,
+      text: `the controller commands and ${command.text}`,
+      holds: b.and(b.not(s.remote), command.holds),
+    },
+    trigger(
+      'remote lost',
+      `the remote commands and its link is down, or something of its receiver has been missing for ${ageSteps + 1} steps (at most ${(ageSteps + 2) * f.spacingMaxMs} ms)`,
+      b.and(s.remote, b.or(old, b.not(input('remote_link')))),
+    ),
+    trigger(
+      'remote too fast',
+      `the remote commands and the speed is above ${speedMax / 100} m/s`,
+      b.and(s.remote, b.lt(b.const(speedMax), input('speed'))),
+    ),
+    trigger(
+      'remote switched',
+      'the remote is selected while the controller commands, or no longer while it commands itself',
+      b.not(b.eq(s.remote, input('remote_selected'))),
+    ),
   ];
 }

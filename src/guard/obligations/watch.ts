@@ -48,6 +48,8 @@ export interface Watch {
   /** The guard arms in this step. */
   arms: NodeId;
   spacingOk: NodeId;
+  /** The remote commands in this step; null without one. */
+  remote: NodeId | null;
 }
 
 export function watch(b: ProgramBuilder, f: GuardFigures): Watch {
@@ -59,10 +61,10 @@ export function watch(b: ProgramBuilder, f: GuardFigures): Watch {
   const nowIs = (mode: Mode) => b.eq(now.mode, b.const(modeNumber(mode)));
   const lastWas = (mode: Mode) => b.eq(last.mode, b.const(modeNumber(mode)));
   const numbers = new Map(causes(f).map((c, i) => [c.name, i]));
-  const s = senses(b, f, input);
-  const channels = f.channels.map((c) => channelWatch(b, c, s.speed));
-  const conditions = conditionsOf(b, f, input, s, channels);
   const resting = b.or(lastWas('idle'), lastWas('ready'));
+  const s = senses(b, f, input, resting);
+  const channels = f.channels.map((c) => channelWatch(b, c, s));
+  const conditions = conditionsOf(b, f, input, s, channels);
   const all = conditions.map((c) => c.holds).reduce((x, y) => b.and(x, y));
   const held = countUp(b, 'seen_hold_steps', b.and(all, resting), f.armHoldSteps);
   const every = (list: NodeId[]) => list.reduce((x, y) => b.and(x, y));
@@ -88,6 +90,7 @@ export function watch(b: ProgramBuilder, f: GuardFigures): Watch {
     press: s.press,
     arms: b.and(nowIs('armed'), b.not(lastWas('armed'))),
     spacingOk: s.spacingOk,
+    remote: s.remote,
   };
 }
 

@@ -37,7 +37,7 @@ function pins(plan: GuardPlan): PlanProblem[] {
 /** Names become causes and obligations: two that read alike could not be told apart. */
 function sameNames({ handover: h }: GuardPlan): PlanProblem[] {
   const taken = new Map(
-    ['command', 'speed', 'torque', 'supply', 'measured steering'].map((n) => [slug(n), '']),
+    ['command', 'speed', 'torque', 'supply', 'remote', 'measured steering'].map((n) => [slug(n), '']),
   );
   const lines = [
     ...h.driverActs.map(({ name }, i) => ({ name, path: `handover.driver_acts[${i}].name` })),

@@ -6,6 +6,7 @@ import type { GuardPlan } from '../model.ts';
 import { budgetProblems } from './budget.ts';
 import { conditionProblems } from './conditions.ts';
 import { handoverProblems } from './handover.ts';
+import { remoteProblems } from './remote.ts';
 import { tableProblems } from './tables.ts';
 import { trackProblems } from './tracks.ts';
 
@@ -15,6 +16,7 @@ export function guardPlanProblems(plan: GuardPlan, host: Host, dictionaries: Dic
   return inGuardFile([
     ...tables,
     ...trackProblems(plan),
+    ...remoteProblems(plan),
     ...handoverProblems(plan, dictionaries),
     ...conditionProblems(plan, dictionaries),
     // A budget needs tables that rise in speed and a car that runs straight.

@@ -7,6 +7,7 @@ import type { ChannelFigures, GuardFigures } from '../figures.ts';
 import { causeNumber, causes, MODES, type Mode, measuredChannels, modeNumber, names } from '../inputs.ts';
 import { declareInputs, type Inputs } from './inputs.ts';
 import { nextOrder, trackMv } from './order.ts';
+import { commandOf, limitsAt, type Source, sourceOf } from './source.ts';
 import { all, any, type Watched, watched } from './watch.ts';
 
 /**
@@ -18,7 +19,8 @@ import { all, any, type Watched, watched } from './watch.ts';
  * Withdrawn request, the driver's act or another press release; anything lost, a speed outside its range, measurements
  * that disagree, a supply outside its band, uneven steps or the stop input trip. Both take every order to zero within
  * `releaseSteps`, drive at once. A trip stays until every order is zero and a press acknowledges it; only a further press can arm again.
- * Drive yields to braking: no drive is ordered in a step with a braking order.
+ * Drive yields to braking: no drive is ordered in a step with a braking order. Where a radio remote is selected as the
+ * guard arms, it commands in place of the controller with its share of every limit until the guard arms anew.
  *
  * Throws `LogicError` where the tables cannot be computed in 32 bits; `guardPlanProblems` finds such plans beforehand.
  */
@@ -30,17 +32,19 @@ export function guardProgram(f: GuardFigures): Program {
     order: new Map(f.channels.map((c) => [c.key, orderState(b, c)])),
   };
   const w = watched(b, f, input);
-  const held = conditionsHeld(b, f, input, w, before);
-  const reason = reasons(b, f, input, w);
-
   const armed = isMode(b, before.mode, 'armed');
+  const resting = b.or(isMode(b, before.mode, 'idle'), isMode(b, before.mode, 'ready'));
+  const source = sourceOf(b, f, input, resting);
+  const held = conditionsHeld(b, f, input, w, source, resting);
+  const reason = reasons(b, f, input, w, source);
+
   const trips = b.named('trips', b.and(armed, reason.trip));
   const releases = b.named('releases', b.and(armed, b.not(reason.trip), reason.release));
   const arms = b.named('arms', b.and(isMode(b, before.mode, 'ready'), held, w.press));
   const stays = b.named('stays_armed', b.and(armed, b.not(reason.trip), b.not(reason.release)));
   const moves = { armed, arms, stays, trips, releases };
 
-  const now = nextOrders(b, f, input, before, w.speedNow, moves);
+  const now = nextOrders(b, f, input, before, w.speedNow, source.remote, moves);
   const zero = b.named('orders_zero', allZero(b, [...now.values()]));
   const wasZero = allZero(b, [...before.order.values()]);
   const clears = b.and(isMode(b, before.mode, 'tripped'), w.press, wasZero);
@@ -96,6 +100,7 @@ function nextOrders(
   input: Inputs,
   before: Before,
   speedNow: NodeId,
+  remote: NodeId | null,
   { armed, arms, stays }: Moves,
 ): Map<ChannelKey, NodeId> {
   const left = b.state('fade_left', 0, f.releaseSteps, 0, 'steps until every order must be zero');
@@ -112,6 +117,7 @@ function nextOrders(
       armed,
       arms,
       stays,
+      remote,
       fadeLeft,
       yields,
     };
@@ -126,27 +132,27 @@ function conditionsHeld(
   f: GuardFigures,
   input: Inputs,
   w: Watched,
-  before: Before,
+  source: Source,
+  resting: NodeId,
 ): NodeId {
   const placed = measuredChannels(f).flatMap((c) => {
     const measured = input(names(c.key).measured);
-    const apart = b.abs(b.sub(input(names(c.key).command), measured));
-    return [
-      b.lt(apart, b.const(c.near as number)),
-      b.le(b.abs(measured), b.table(w.speedNow, `${c.key}_level`, c.level)),
-    ];
+    const apart = b.abs(b.sub(commandOf(b, c, input, source.remote), measured));
+    const { level } = limitsAt(b, c, w.speedNow, source.remote);
+    return [b.lt(apart, b.const(c.near as number)), b.le(b.abs(measured), level)];
   });
   const conditions = all(b, [
+    ...source.fresh.map(([, holds]) => holds),
+    ...source.trips.map(([, holds]) => b.not(holds)),
     ...w.fresh.map(([, holds]) => holds),
     w.speedOk,
     w.spacingOk,
     w.sound.now,
-    input('request'),
+    source.request,
     ...placed,
     b.not(w.driverActs),
     b.not(input('stop_input')),
   ]);
-  const resting = b.or(isMode(b, before.mode, 'idle'), isMode(b, before.mode, 'ready'));
   return timer(b, 'hold_steps', b.named('conditions', b.and(conditions, resting)), f.armHoldSteps).elapsed;
 }
 
@@ -158,17 +164,18 @@ interface Reasons {
 }
 
 /** Why the guard would leave `armed` in this step; of several, the cause shown is the first in these lists. */
-function reasons(b: ProgramBuilder, f: GuardFigures, input: Inputs, w: Watched): Reasons {
+function reasons(b: ProgramBuilder, f: GuardFigures, input: Inputs, w: Watched, source: Source): Reasons {
   const trips: [string, NodeId][] = [
     ['stop input', input('stop_input')],
     ['step spacing', b.not(w.spacingOk)],
-    ...w.fresh.map(([cause, holds]): [string, NodeId] => [cause, b.not(holds)]),
+    ...[...source.fresh, ...w.fresh].map(([cause, holds]): [string, NodeId] => [cause, b.not(holds)]),
+    ...source.trips,
     ['speed outside its range', b.not(w.speedOk)],
     ...w.sound.tripped,
   ];
   const releases: [string, NodeId][] = [
     ...w.takesOver,
-    ['request withdrawn', b.not(input('request'))],
+    ['request withdrawn', b.not(source.request)],
     ['button', w.press],
   ];
   const first = (list: [string, NodeId][]) =>

@@ -5,6 +5,7 @@ import type { NodeId } from '../../logic/form.ts';
 import { type ChannelFigures, fadeLadder, type GuardFigures } from '../figures.ts';
 import { names } from '../inputs.ts';
 import type { Inputs } from './inputs.ts';
+import { commandOf, limitsAt } from './source.ts';
 
 export interface OrderParts {
   /** Order of the last step. */
@@ -13,6 +14,8 @@ export interface OrderParts {
   armed: NodeId;
   arms: NodeId;
   stays: NodeId;
+  /** The remote commands as of this step; null without one. */
+  remote: NodeId | null;
   /** Steps of a release that are left, with this one; the same for all channels. */
   fadeLeft: NodeId;
   /** Where it is true, the channel must order nothing; null where nothing stands against it. */
@@ -33,10 +36,11 @@ export function nextOrder(
 ): NodeId {
   const { key, perCount, unit } = c;
   const amount = `${perCount} ${unit}`;
-  const level = b.named(`${key}_level`, b.table(p.speedNow, `${key}_level`, c.level), amount);
-  const slew = b.named(`${key}_slew`, b.table(p.speedNow, `${key}_slew`, c.slew), `${amount} per step`);
+  const mine = limitsAt(b, c, p.speedNow, p.remote);
+  const level = b.named(`${key}_level`, mine.level, amount);
+  const slew = b.named(`${key}_slew`, mine.slew, `${amount} per step`);
   const zero = b.const(0);
-  const slewed = approach(b, p.before, input(names(key).command), slew);
+  const slewed = approach(b, p.before, commandOf(b, c, input, p.remote), slew);
   const start = c.near === null ? zero : input(names(key).measured);
   const wanted = b.select(p.arms, start, b.select(p.stays, slewed, lettingGo(b, f, c, p)));
   const least = c.sides === 'both' ? b.sub(zero, level) : zero;

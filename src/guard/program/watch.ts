@@ -98,7 +98,6 @@ function freshness(b: ProgramBuilder, f: GuardFigures, input: Inputs): [string, 
   ];
   const sensor = (cause: string, of: string) => young(cause, of, f.sensorAgeSteps);
   return [
-    young('command lost', 'command', f.commandAgeSteps),
     sensor('speed lost', 'speed'),
     ...measuredChannels(f).map((c) => sensor(`measured ${c.key} lost`, names(c.key).measured)),
     ...(f.torque ? [sensor('torque lost', 'torque')] : []),

@@ -36,6 +36,8 @@ export function scenario(f: GuardFigures, random: Random): Scenario {
     ...calmWatches(f, random),
   };
   if (chance(0.1)) speed = f.speedMax + 1;
+  const byRemote = f.remote !== null && chance(0.4);
+  if (byRemote) speed = Math.min(speed, pick([0, f.remote!.speedMax, below(f.remote!.speedMax + 1)]));
   const movers = f.channels.map((c) => mover(f, c, random));
   let wrong: Wrong | null = null;
   const plan: number[] = chance(0.2) ? run(1, below(2 * f.buttonDownSteps + 40)) : [];
@@ -75,9 +77,13 @@ export function scenario(f: GuardFigures, random: Random): Scenario {
 
     for (const [name] of at) if (name.endsWith('_age')) set(name, Math.min(calm.age, f.sensorAgeSteps));
     set('command_age', Math.min(calm.age, f.commandAgeSteps));
+    set('remote_age', Math.min(calm.age, f.remote?.ageSteps ?? 0));
+    set('remote_link', 1);
+    set('remote_selected', byRemote ? 1 : 0);
     for (const [i, c] of f.channels.entries()) {
       const moved = movers[i]!(armed, followed);
       set(names(c.key).command, Math.max(-c.reach, Math.min(c.reach, moved.command)));
+      set(names(c.key).remote, byRemote ? Math.max(-c.reach, Math.min(c.reach, moved.command)) : 0);
       set(names(c.key).measured, moved.measured);
     }
     set('request', chance(0.001) ? 0 : 1);
@@ -186,6 +192,12 @@ function goWrong(f: GuardFigures, { pick, below }: Random): Wrong {
     const first = below(2000);
     const by = pick([differBy, differBy + 1, -differBy, -differBy - 1, 5000]);
     made.push({ inputs: { [`${key}_first`]: first, [`${key}_second`]: first + by } }, lost(`${key}_age`));
+  }
+  if (f.remote) {
+    const { speedMax } = f.remote;
+    const switched = { inputs: { remote_selected: pick([0, 1]) } };
+    made.push(switched, { inputs: { remote_link: 0 } }, lost('remote_age', f.remote.ageSteps));
+    made.push({ inputs: { speed: pick([speedMax, speedMax + 1]) } });
   }
   if (f.supply) {
     const { low, high } = f.supply;

@@ -32,7 +32,7 @@ export interface Subject {
 }
 
 /** These take the solver seconds; everything else together takes less than one of them. */
-const ALONE = /\.(slew|fade-even)$/;
+const ALONE = /\.(slew|remote-slew|fade-even)$/;
 
 /** `figures` are those of the specification (`specFigures`), whatever the guard was built from. */
 export function guardSubject(guard: Program, figures: GuardFigures): Subject {
