@@ -1,5 +1,6 @@
 /** What a recording does not tell about a message, and the recording that would. */
 import { COUNTER_STEPS } from './counter.ts';
+import { interleavedContents } from './interleaved.ts';
 import type { FoundMessage } from './model.ts';
 import type { MessageRows } from './rows.ts';
 import { FRAMES_TO_CUT } from './segment.ts';
@@ -48,6 +49,12 @@ export function openQuestions(
       );
     }
     open.push(...fieldQuestions(rows, message));
+    const contents = interleavedContents(rows);
+    if (contents > 0) {
+      open.push(
+        `The frames alternate between ${several(contents, 'content')}, so all bits that differ flip together and nothing tells which belong together: several units may send under this identifier, or one in turn for several things. The fields are cut at byte edges, a guess; record while one of the quantities changes.`,
+      );
+    }
   }
   if (notes.breaks > 0 && rows.count >= FRAMES_TO_CUT) {
     open.push(

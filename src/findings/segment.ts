@@ -14,6 +14,7 @@ import { bitMotion } from './cut/pairs.ts';
 import { sampleOf } from './cut/sample.ts';
 import { firstScore, secondScore } from './cut/score.ts';
 import { SUREST } from './cut/stated.ts';
+import { interleavedContents } from './interleaved.ts';
 import type { FoundSignal } from './model.ts';
 import { type MessageRows, movingBits } from './rows.ts';
 
@@ -162,6 +163,8 @@ export function coverOf(draft: Draft, style: BusStyle, index: number): CoveredFi
   const busBigEndian = clip(others, POOLED_CLIP);
   const lean = busBigEndian / 2;
   const scored = scoredBy(candidates, features, (f) => secondScore(f, style.edgeShare));
+  const unsettled = interleavedContents(draft.rows) > 0;
+  if (unsettled) keepToBytes(scored);
   const probability = joined(draft, posterior(lanes, scored, [-lean, lean]).probability);
   const worth = [0, 1].map((lane) =>
     (scored[lane] as Scored[]).map((one, k) => ({
@@ -172,9 +175,18 @@ export function coverOf(draft: Draft, style: BusStyle, index: number): CoveredFi
   return bestCover(lanes, worth, DECODER_SWITCH).map(({ lane, index: k }) => ({
     lane: lanes[lane],
     candidate: candidates[lane][k] as Candidate,
-    probability: probability[lane][k] as number,
+    probability: Math.min(unsettled ? UNSETTLED : 1, probability[lane][k] as number),
     busBigEndian,
   }));
+}
+
+/** Where all bits that differ flip together, byte edges are the best guess, and no more than that. */
+const UNSETTLED = 0.5;
+
+function keepToBytes(scored: readonly Scored[][]): void {
+  for (const one of scored.flat()) {
+    if (one.from >> 3 !== one.to >> 3) one.score = Number.NEGATIVE_INFINITY;
+  }
 }
 
 /** AUTOSAR numbers of the bits that move between two positions of a lane, both included. */
