@@ -1,6 +1,6 @@
 /** Picks the sheet for the address and keeps what several sheets need: the build and the findings of the capture at hand. */
 import { useEffect, useState } from 'preact/hooks';
-import type { BuildReply, FindingsReply } from '../src/server/api.ts';
+import type { BuildReply, FindingsReply, RetestReply } from '../src/server/api.ts';
 import { useReply } from './data/use.ts';
 import { Sheet } from './parts/Sheet.tsx';
 import { Answered } from './parts/Waiting.tsx';
@@ -8,10 +8,12 @@ import { type Route, routeOf, SHEETS } from './route.ts';
 import { BuildSheet } from './sheets/Build.tsx';
 import { CaptureSheet } from './sheets/Capture.tsx';
 import { CapturesSheet } from './sheets/Captures.tsx';
+import { CuesSheet } from './sheets/Cues.tsx';
 import { DossierSheet } from './sheets/Dossier.tsx';
 import { GuardSheet } from './sheets/Guard.tsx';
 import { MessageSheet } from './sheets/Message.tsx';
 import { MessagesSheet } from './sheets/Messages.tsx';
+import { RelationsSheet } from './sheets/Relations.tsx';
 
 export function App() {
   const [route, setRoute] = useState<Route>(routeOf(location.hash));
@@ -75,13 +77,19 @@ function MessagesRouted({
 }) {
   // With a single capture there is nothing to choose.
   const capture = route.capture ?? (reply.captures.length === 1 ? (reply.captures[0]?.name ?? null) : null);
+  const isList = route.view === undefined;
   const findings = useReply<FindingsReply>(
-    capture === null ? null : `/api/captures/${encodeURIComponent(capture)}/findings`,
+    capture === null || !isList ? null : `/api/captures/${encodeURIComponent(capture)}/findings`,
   );
+  // After the findings, so that the machine is not at both at once.
+  const retest = useReply<RetestReply>(findings.state === 'here' && isList ? '/api/retest' : null);
+  if (capture !== null && route.view?.kind === 'relations')
+    return <RelationsSheet route={route} capture={capture} at={route.view.signal ?? null} reply={reply} />;
+  if (capture !== null && route.view?.kind === 'cues')
+    return <CuesSheet route={route} capture={capture} reply={reply} />;
   if (capture !== null && route.message !== null) {
-    return (
-      <MessageSheet route={route} capture={capture} place={route.message} findings={findings} reply={reply} />
-    );
+    const { message } = route;
+    return <MessageSheet {...{ route, capture, findings, retest, reply }} place={message} />;
   }
-  return <MessagesSheet route={route} capture={capture} findings={findings} reply={reply} />;
+  return <MessagesSheet {...{ route, capture, findings, retest, reply }} />;
 }

@@ -39,24 +39,16 @@ export function FieldSeries({ number, capture, message, field }: FieldSeriesProp
 }
 
 export function seriesPath(capture: string, message: FindingsMessageReply, field: Field): string {
-  const query = new URLSearchParams({
-    bus: String(message.bus),
-    id: message.id,
-    ext: String(message.ext),
-    start: String(field.start),
-    length: String(field.length),
-    byteOrder: field.byteOrder,
-    signed: String(field.signed),
-    points: '700',
-  });
-  const { selector } = message;
-  if (selector && field.selectorValue !== null) {
-    query.set(
-      'selector',
-      [selector.start, selector.length, selector.byteOrder, field.selectorValue].join(':'),
-    );
-  }
-  return `/api/captures/${encodeURIComponent(capture)}/series?${query}`;
+  return `/api/captures/${encodeURIComponent(capture)}/series?${fieldQuery(message, field)}&points=700`;
+}
+
+/** The field as questions about it name it. */
+export function fieldQuery(message: FindingsMessageReply, field: Field): string {
+  const { bus, id, ext, selector } = message;
+  const { start, length, byteOrder, signed, selectorValue } = field;
+  const place = `bus=${bus}&id=${id}&ext=${ext}&start=${start}&length=${length}&byteOrder=${byteOrder}&signed=${signed}`;
+  if (!selector || selectorValue === null) return place;
+  return `${place}&selector=${selector.start}:${selector.length}:${selector.byteOrder}:${selectorValue}`;
 }
 
 /** Physical values; a negative scale turns least and greatest round. */

@@ -1,4 +1,4 @@
-/** The table of fields of a message: one is chosen, with pointer or arrow keys; a and r open the judgement on it. */
+/** The table of fields of a message: one is chosen, with pointer or arrow keys; other keys are handed on. */
 import { useRef } from 'preact/hooks';
 import type { Field } from '../fields.ts';
 import { probabilityWords } from '../words.ts';
@@ -8,10 +8,11 @@ interface FieldTableProps {
   fields: Field[];
   chosen: string;
   choose: (mark: string) => void;
-  judge: (as: 'accept' | 'reject') => void;
+  /** A letter was pressed on the chosen field; whether it meant anything. */
+  onLetter: (letter: string) => boolean;
 }
 
-export function FieldTable({ fields, chosen, choose, judge }: FieldTableProps) {
+export function FieldTable({ fields, chosen, choose, onLetter }: FieldTableProps) {
   const body = useRef<HTMLTableSectionElement>(null);
   const at = fields.findIndex((field) => field.mark === chosen);
   const onKeyDown = (event: KeyboardEvent) => {
@@ -21,9 +22,7 @@ export function FieldTable({ fields, chosen, choose, judge }: FieldTableProps) {
     if (target) {
       choose(target.mark);
       body.current?.querySelectorAll('button')[fields.indexOf(target)]?.focus();
-    } else if (event.key === 'a' && fields[at]?.key) judge('accept');
-    else if (event.key === 'r' && fields[at]?.key) judge('reject');
-    else return;
+    } else if (!onLetter(event.key)) return;
     event.preventDefault();
   };
   return (
@@ -42,11 +41,7 @@ export function FieldTable({ fields, chosen, choose, judge }: FieldTableProps) {
       </thead>
       <tbody ref={body} onKeyDown={onKeyDown}>
         {fields.map((field) => (
-          <tr
-            key={field.mark}
-            class={field.mark === chosen ? 'chosen' : undefined}
-            onClick={() => choose(field.mark)}
-          >
+          <tr key={field.mark} class={rowClass(field, chosen)} onClick={() => choose(field.mark)}>
             <td>
               <button
                 type="button"
@@ -74,10 +69,18 @@ export function FieldTable({ fields, chosen, choose, judge }: FieldTableProps) {
             <td class="n">{probabilityWords(field.probability)}</td>
             <td>
               <StateWord state={field.state} />
+              {field.contradictions.length > 0 && <b class="told"> contradicted</b>}
             </td>
           </tr>
         ))}
       </tbody>
     </table>
+  );
+}
+
+/** What was turned down is struck, and stays in the list. */
+function rowClass({ mark, state }: Field, chosen: string): string | undefined {
+  return (
+    [mark === chosen && 'chosen', state === 'rejected' && 'struck'].filter(Boolean).join(' ') || undefined
   );
 }

@@ -1,108 +1,68 @@
-/** Accepting a finding into the dictionary, under a name, or rejecting it with a reason. */
-import { useEffect, useId, useRef, useState } from 'preact/hooks';
-import type { AcceptRequest, DictionaryReply, RejectRequest } from '../../src/server/api.ts';
+/** Accepting a finding into the dictionary under a name, putting an entry right, or rejecting a finding with a reason. */
+import { useEffect, useRef, useState } from 'preact/hooks';
+import type { AcceptRequest, DictionaryReply, EditRequest, RejectRequest } from '../../src/server/api.ts';
 import { type AskError, tell } from '../data/ask.ts';
 import { asAskError } from '../data/use.ts';
 import type { Field } from '../fields.ts';
-import { labelOf } from '../fields.ts';
+import { FieldInput, FieldSelect } from './FieldInput.tsx';
 import { Failure } from './Waiting.tsx';
+
+export type Judging = 'accept' | 'edit' | 'reject';
+export type CutChoice = Pick<Field, 'start' | 'length' | 'byteOrder' | 'signed'>;
 
 interface JudgementProps {
   field: Field;
-  /** Name from buses.yaml, null where it has none. */
-  bus: string | null;
+  /** Name from buses.yaml. */
+  bus: string;
   capture: string;
   /** The message has a name in the dictionary. */
   named: boolean;
-  judging: 'accept' | 'reject' | null;
-  setJudging: (as: 'accept' | 'reject' | null) => void;
-  say: (sentence: string) => void;
+  judging: Judging;
+  /** Another cut that was chosen for it. */
+  cut: CutChoice | null;
+  /** Closes the form; with a sentence where something was done. */
+  close: (said?: string) => void;
 }
 
+const VERB = { accept: 'Accept', edit: 'Put right', reject: 'Reject' } as const;
+
 export function Judgement(props: JudgementProps) {
-  const { field, bus, capture, judging, setJudging, say } = props;
+  const { field, bus, judging, close } = props;
   const [error, setError] = useState<AskError | null>(null);
   const [busy, setBusy] = useState(false);
   const form = useRef<HTMLFormElement>(null);
   useEffect(() => {
-    if (judging) form.current?.querySelector('input')?.focus();
+    form.current?.querySelector('input')?.focus();
   }, [judging]);
-  const { key } = field;
-  if (key === null)
-    return (
-      <p class="quiet">Field {field.mark} was written into the dictionary by hand; it is changed there.</p>
-    );
-  if (bus === null) {
-    return (
-      <p class="quiet">
-        This bus has no name yet: give its number a line in <code>buses.yaml</code>, and findings on it can be
-        accepted.
-      </p>
-    );
-  }
-  const send = async (verb: 'accept' | 'reject', body: AcceptRequest | RejectRequest) => {
+  const send = async (body: AcceptRequest | RejectRequest | EditRequest) => {
     setBusy(true);
     try {
-      await tell<DictionaryReply>(`/api/dictionary/${encodeURIComponent(bus)}/${verb}`, body);
-      say(
-        verb === 'accept'
-          ? `Field ${field.mark} is in dictionary/${bus}.yaml, its evidence beside it.`
-          : `Field ${field.mark} is kept as rejected in dictionary/${bus}.yaml and is not proposed again.`,
-      );
-      setJudging(null);
+      await tell<DictionaryReply>(`/api/dictionary/${encodeURIComponent(bus)}/${judging}`, body);
+      close(saidOf(judging, field.mark, bus));
     } catch (e) {
       setError(asAskError(e));
-    } finally {
       setBusy(false);
     }
   };
   const onSubmit = (event: SubmitEvent) => {
     event.preventDefault();
-    const data = new FormData(event.currentTarget as HTMLFormElement);
-    const text = (name: string) => String(data.get(name) ?? '').trim();
-    if (judging === 'reject') {
-      const reason = text('reason');
-      return void send('reject', { capture, key, ...(reason && { reason }) });
-    }
-    const number = (name: string) => (text(name) === '' ? undefined : Number(text(name)));
-    const filled = {
-      name: text('name') || undefined,
-      messageName: text('messageName') || undefined,
-      unit: text('unit') || undefined,
-      scale: number('scale'),
-      offset: number('offset'),
-      note: text('note') || undefined,
-    };
-    const given = Object.fromEntries(Object.entries(filled).filter(([, value]) => value !== undefined));
-    return void send('accept', { capture, key, ...given });
+    const body = bodyOf(props, new FormData(event.currentTarget as HTMLFormElement));
+    if (body) void send(body);
   };
-  if (judging === null) {
-    return (
-      <p class="actions">
-        Field <b>{field.mark}</b>, {labelOf(field)}:{' '}
-        <button type="button" onClick={() => setJudging('accept')}>
-          Accept …
-        </button>{' '}
-        <button type="button" onClick={() => setJudging('reject')}>
-          Reject …
-        </button>
-      </p>
-    );
-  }
   return (
     <form
       ref={form}
       class="judgement"
-      aria-label={`${judging === 'accept' ? 'Accept' : 'Reject'} field ${field.mark}`}
+      aria-label={`${VERB[judging]} field ${field.mark}`}
       onSubmit={onSubmit}
-      onKeyDown={(event) => event.key === 'Escape' && setJudging(null)}
+      onKeyDown={(event) => event.key === 'Escape' && close()}
     >
-      {judging === 'accept' ? <AcceptInputs {...props} /> : <Input name="reason" label="Reason" wide />}
+      {judging === 'reject' ? <FieldInput name="reason" label="Reason" wide /> : <EntryInputs {...props} />}
       <p>
         <button type="submit" disabled={busy} class="main">
-          {judging === 'accept' ? `Accept ${field.mark}` : `Reject ${field.mark}`}
+          {VERB[judging]} {field.mark}
         </button>{' '}
-        <button type="button" onClick={() => setJudging(null)}>
+        <button type="button" onClick={() => close()}>
           Back
         </button>
       </p>
@@ -111,40 +71,115 @@ export function Judgement(props: JudgementProps) {
   );
 }
 
-function AcceptInputs({ field, named }: JudgementProps) {
-  const signal = field.key?.field === 'signal';
+function saidOf(judging: Judging, mark: string, bus: string): string {
+  const file = `dictionary/${bus}.yaml`;
+  switch (judging) {
+    case 'accept':
+      return `Field ${mark} is in ${file}, its evidence beside it.`;
+    case 'edit':
+      return `Field ${mark} is put right in ${file}; its evidence stays beside it.`;
+    case 'reject':
+      return `Field ${mark} is kept as rejected in ${file}; no capture proposes it again.`;
+  }
+}
+
+function bodyOf(
+  { field, capture, judging }: JudgementProps,
+  data: FormData,
+): AcceptRequest | RejectRequest | EditRequest | null {
+  const text = (name: string) => String(data.get(name) ?? '').trim();
+  const number = (name: string) => (text(name) === '' ? undefined : Number(text(name)));
+  const { key, entry } = field;
+  if (judging === 'reject') {
+    const reason = text('reason');
+    return key && { capture, key, ...(reason && { reason }) };
+  }
+  const sign = text('signed');
+  const cut: CutChoice | undefined = data.has('start')
+    ? {
+        start: Number(text('start')),
+        length: Number(text('length')),
+        byteOrder: text('byteOrder') === 'big' ? 'big' : 'little',
+        signed: sign === 'magnitude' ? sign : sign === 'true',
+      }
+    : undefined;
+  const values = {
+    name: text('name') || undefined,
+    unit: text('unit') || undefined,
+    scale: number('scale'),
+    offset: number('offset'),
+    note: text('note') || undefined,
+  };
+  if (judging === 'edit') {
+    if (entry === null) return null;
+    const { start, length, byteOrder, signed } = field;
+    const isSame = cut && same(cut, { start, length, byteOrder, signed });
+    const unit = data.has('unit') && text('unit') !== field.unit ? { unit: text('unit') } : {};
+    const range = { min: number('min'), max: number('max') };
+    return { place: entry, change: given({ ...values, ...range, ...unit, ...(isSame ? {} : cut) }) };
+  }
+  const isOther = cut && !same(cut, field);
+  const messageName = text('messageName') || undefined;
+  return key && { capture, key, ...given({ ...values, messageName, cut: isOther ? cut : undefined }) };
+}
+
+function same(a: CutChoice, b: CutChoice): boolean {
+  return a.start === b.start && a.length === b.length && a.byteOrder === b.byteOrder && a.signed === b.signed;
+}
+
+function given<T extends object>(values: T): Partial<T> {
+  return Object.fromEntries(Object.entries(values).filter(([, value]) => value !== undefined)) as Partial<T>;
+}
+
+function EntryInputs({ field, named, judging, cut }: JudgementProps) {
+  const isSignal = judging === 'edit' || field.key?.field === 'signal';
+  const { start, length, byteOrder, signed } = cut ?? field;
   return (
     <div class="inputs">
-      {signal && (
+      {isSignal && (
         <>
-          <Input name="name" label="Name of the signal" value={field.name} required />
-          <Input name="unit" label="Unit" value={field.unit} />
-          <Input name="scale" label="Scale" type="number" value={String(field.scale)} />
-          <Input name="offset" label="Offset" type="number" value={String(field.offset)} />
+          <FieldInput name="name" label="Name of the signal" value={field.name} required />
+          <FieldInput name="unit" label="Unit" value={field.unit} />
+          <FieldInput name="scale" label="Scale" type="number" value={String(field.scale)} />
+          <FieldInput name="offset" label="Offset" type="number" value={String(field.offset)} />
         </>
       )}
-      {!named && <Input name="messageName" label="Name of the message, new in the dictionary" />}
-      {signal && <Input name="note" label="Note" wide />}
+      {judging === 'edit' && (
+        <>
+          <FieldInput name="min" label="Not believed below" type="number" value={field.min?.toString()} />
+          <FieldInput name="max" label="Not believed above" type="number" value={field.max?.toString()} />
+        </>
+      )}
+      {judging === 'accept' && !named && (
+        <FieldInput name="messageName" label="Name of the message, new in the dictionary" wide />
+      )}
+      {isSignal && (
+        <fieldset class="wide cut">
+          <legend>Cut{cut ? ', another than found' : ''}</legend>
+          <FieldInput name="start" label="Start bit" type="number" value={String(start)} required />
+          <FieldInput name="length" label="Bits" type="number" value={String(length)} required />
+          <FieldSelect
+            name="byteOrder"
+            label="Order"
+            value={byteOrder}
+            choices={[
+              ['little', 'little-endian'],
+              ['big', 'big-endian'],
+            ]}
+          />
+          <FieldSelect
+            name="signed"
+            label="Sign"
+            value={String(signed)}
+            choices={[
+              ['false', 'none'],
+              ['true', 'two’s complement'],
+              ['magnitude', 'sign and magnitude'],
+            ]}
+          />
+        </fieldset>
+      )}
+      {isSignal && <FieldInput name="note" label="Note" wide />}
     </div>
-  );
-}
-
-interface InputProps {
-  name: string;
-  label: string;
-  value?: string;
-  type?: 'text' | 'number';
-  required?: true;
-  wide?: true;
-}
-
-function Input({ name, label, value = '', type = 'text', required, wide }: InputProps) {
-  const id = useId();
-  const common = { id, name, defaultValue: value, required };
-  return (
-    <label htmlFor={id} class={wide ? 'wide' : undefined}>
-      {label}
-      {type === 'number' ? <input type="number" step="any" {...common} /> : <input {...common} />}
-    </label>
   );
 }

@@ -12,7 +12,13 @@ import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, type Route } from '../route.ts';
 import { bytesWords, count, counted, durationWords, milliseconds, timeWords } from '../words.ts';
 
-export function CaptureSheet({ route, name, reply }: { route: Route; name: string; reply: BuildReply }) {
+interface CaptureSheetProps {
+  route: Extract<Route, { sheet: 'captures' }>;
+  name: string;
+  reply: BuildReply;
+}
+
+export function CaptureSheet({ route, name, reply }: CaptureSheetProps) {
   const path = `/api/captures/${encodeURIComponent(name)}`;
   const at = reply.captures.findIndex((file) => file.name === name);
   const number = at < 0 ? '2' : `2.${at + 1}`;
@@ -34,6 +40,7 @@ export function CaptureSheet({ route, name, reply }: { route: Route; name: strin
         number={`${number}-1`}
         capture={name}
         build={reply}
+        lane={route.lane ?? null}
         drawn={() => setDrawn(true)}
       />
       <Answered reply={capture}>

@@ -1,33 +1,47 @@
-/** Sheet 3: the messages of one capture, each with its fingerprint and what was found in it. */
+/** Sheet 3: the messages of a capture, or of all together, each with its fingerprint, its clock and what is open. */
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { payloadFingerprint } from '../../src/dossier/figures/index.ts';
-import type { BuildReply, CaptureReply, FindingsMessageReply, FindingsReply } from '../../src/server/api.ts';
-import { type Reply, useReply } from '../data/use.ts';
+import type { BuildReply, FindingsMessageReply, FindingsReply, RetestReply } from '../../src/server/api.ts';
+import type { Reply } from '../data/use.ts';
+import {
+  acceptedWords,
+  against,
+  clockWords,
+  foundWords,
+  listed,
+  ORDERS,
+  type Order,
+} from '../messageList.ts';
+import { Contradicted } from '../parts/Contradicted.tsx';
 import { Drawing } from '../parts/Figure.tsx';
 import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { Answered } from '../parts/Waiting.tsx';
-import { addressOf, type Route } from '../route.ts';
-import { counted, durationWords, milliseconds } from '../words.ts';
+import { addressOf, captureWords, type Route, TOGETHER } from '../route.ts';
+import { counted, durationWords, milliseconds, probabilityWords, TIMING } from '../words.ts';
 
 interface MessagesProps {
   route: Route;
   capture: string | null;
   findings: Reply<FindingsReply>;
+  retest: Reply<RetestReply>;
   reply: BuildReply;
 }
 
-export function MessagesSheet({ route, capture, findings, reply }: MessagesProps) {
+export function MessagesSheet({ route, capture, findings, retest, reply }: MessagesProps) {
   const lead =
     capture === null
       ? 'Choose the capture whose messages are to be understood.'
       : findings.state === 'here'
-        ? `${counted(findings.value.messages.length, 'message')} in ${capture}, ${durationWords(findings.value.seconds)}. A finding counts for nothing until you accept it.`
-        : `Capture ${capture}.`;
+        ? `${counted(findings.value.messages.length, 'message')} in ${captureWords(capture)}, ${durationWords(findings.value.seconds)}. A finding counts for nothing until you accept it.`
+        : `From ${captureWords(capture)}.`;
   return (
     <Sheet number="3" title="Messages" words="Messages" lead={lead} route={route} build={reply}>
       <Choice captures={reply.captures.map(({ name }) => name)} chosen={capture} />
       {capture !== null && (
-        <Answered reply={findings}>{(value) => <List findings={value} capture={capture} />}</Answered>
+        <Answered reply={findings}>
+          {(value) => <List key={capture} findings={value} capture={capture} retest={retest} />}
+        </Answered>
       )}
     </Sheet>
   );
@@ -44,15 +58,16 @@ function Choice({ captures, chosen }: { captures: string[]; chosen: string | nul
     );
   }
   if (captures.length === 1 && chosen !== null) return null;
+  const all = captures.length > 1 ? [...captures, TOGETHER] : captures;
   return (
     <p class="choice">
-      {captures.map((name, i) => (
+      {all.map((name, i) => (
         <span key={name}>
           {i > 0 && ' · '}
           {name === chosen ? (
-            <b>{name}</b>
+            <b>{captureWords(name)}</b>
           ) : (
-            <a href={addressOf({ sheet: 'messages', capture: name, message: null })}>{name}</a>
+            <a href={addressOf({ sheet: 'messages', capture: name, message: null })}>{captureWords(name)}</a>
           )}
         </span>
       ))}
@@ -60,26 +75,109 @@ function Choice({ captures, chosen }: { captures: string[]; chosen: string | nul
   );
 }
 
-function List({ findings, capture }: { findings: FindingsReply; capture: string }) {
-  const census = useReply<CaptureReply>(`/api/captures/${encodeURIComponent(capture)}`);
-  const known = census.state === 'here' ? census.value.messages : [];
+interface ListProps {
+  findings: FindingsReply;
+  capture: string;
+  retest: Reply<RetestReply>;
+}
+
+/** Kept while the page is open, so that coming back from a message finds the list as it was left. */
+const asLeft = { order: 'identifier' as Order, wanted: '', chosen: '' };
+
+function List({ findings, capture, retest }: ListProps) {
+  const [order, setOrder] = useState<Order>(asLeft.order);
+  const [wanted, setWanted] = useState(asLeft.wanted);
+  const [chosen, setChosen] = useState(asLeft.chosen);
+  useEffect(() => void Object.assign(asLeft, { order, wanted, chosen }), [order, wanted, chosen]);
+  const place = useRef<HTMLDivElement>(null);
+  const filter = useRef<HTMLInputElement>(null);
+  const contradictions = retest.state === 'here' ? retest.value.contradictions : [];
+  const messages = listed(findings.messages, contradictions, order, wanted);
   const buses = [...new Set(findings.messages.map(({ bus }) => bus))];
+  const rows = buses.flatMap((bus) => messages.filter((m) => m.bus === bus));
+  const at = Math.max(
+    0,
+    rows.findIndex((message) => keyOf(message) === chosen),
+  );
+  const focus = (to: number) => {
+    const message = rows[to];
+    if (message === undefined) return;
+    setChosen(keyOf(message));
+    place.current?.querySelectorAll<HTMLElement>('tbody a')[to]?.focus();
+  };
+  useEffect(() => {
+    const onKey = (event: KeyboardEvent) => {
+      const isTyping = (event.target as Element).closest('input, select, textarea') !== null;
+      if (event.ctrlKey || event.metaKey || event.altKey || isTyping) return;
+      if (event.key === '/') filter.current?.focus();
+      else if (event.key === 's')
+        setOrder((now) => ORDERS[(ORDERS.indexOf(now) + 1) % ORDERS.length] as Order);
+      else return;
+      event.preventDefault();
+    };
+    addEventListener('keydown', onKey);
+    return () => removeEventListener('keydown', onKey);
+  }, []);
+  const onKeyDown = (event: KeyboardEvent) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const isFilter = event.target === filter.current;
+    if (event.key === 'Escape' && isFilter) setWanted('');
+    else if (event.key === 'ArrowDown') focus(isFilter ? 0 : Math.min(rows.length - 1, at + 1));
+    else if (event.key === 'ArrowUp' && !isFilter) focus(Math.max(0, at - 1));
+    else if (event.key === 'Home' && !isFilter) focus(0);
+    else if (event.key === 'End' && !isFilter) focus(rows.length - 1);
+    else return;
+    event.preventDefault();
+  };
   return (
-    <>
-      {buses.map((bus, i) => {
-        const messages = findings.messages.filter((m) => m.bus === bus);
+    // biome-ignore lint/a11y/noStaticElementInteractions: it hears the keys of the links and the filter inside.
+    <div ref={place} onKeyDown={onKeyDown}>
+      <Contradicted retest={retest} capture={capture} findings={findings} />
+      <div class="list-head">
+        <label>
+          Only with{' '}
+          <input
+            ref={filter}
+            value={wanted}
+            onInput={(event) => setWanted((event.currentTarget as HTMLInputElement).value)}
+            aria-describedby="list-count"
+          />
+        </label>
+        <label>
+          Order by{' '}
+          <select
+            value={order}
+            onChange={(event) => setOrder((event.currentTarget as HTMLSelectElement).value as Order)}
+          >
+            {ORDERS.map((name) => (
+              <option key={name}>{name}</option>
+            ))}
+          </select>
+        </label>
+        <span id="list-count" aria-live="polite">
+          {rows.length === findings.messages.length
+            ? counted(rows.length, 'message')
+            : `${rows.length} of ${counted(findings.messages.length, 'message')}`}
+        </span>
+        <span class="sheets">
+          <a href={addressOf({ sheet: 'messages', capture, message: null, view: { kind: 'relations' } })}>
+            3.A Relations
+          </a>{' '}
+          <a href={addressOf({ sheet: 'messages', capture, message: null, view: { kind: 'cues' } })}>
+            3.B What followed the cues
+          </a>
+        </span>
+      </div>
+      {rows.length === 0 && <p class="quiet">No message has “{wanted}” in its line.</p>}
+      {buses.map((bus) => {
+        const mine = rows.filter((m) => m.bus === bus);
+        if (mine.length === 0) return null;
+        const isFirst = mine[0] === rows[0];
         return (
           <Section
             key={bus}
-            title={`Bus ${messages[0]?.busName ?? bus}`}
-            notes={
-              i === 0 && (
-                <Note title="Fingerprint">
-                  One bar for each bit, its height how often the bit changes; byte 0 at the left, the highest
-                  bit of each byte first. Messages that carry the same kind of thing look alike.
-                </Note>
-              )
-            }
+            title={`Bus ${mine[0]?.busName ?? bus}`}
+            notes={isFirst && <Notes findings={findings} message={rows[at]} />}
           >
             <table class="messages">
               <thead>
@@ -90,20 +188,20 @@ function List({ findings, capture }: { findings: FindingsReply; capture: string 
                   <th>fingerprint</th>
                   <th class="n">period, ms</th>
                   <th>found</th>
+                  <th>clock</th>
                   <th class="n">accepted</th>
                 </tr>
               </thead>
               <tbody>
-                {messages.map((message) => (
+                {mine.map((message) => (
                   <Row
-                    key={`${message.id} ${message.ext}`}
+                    key={keyOf(message)}
                     message={message}
-                    name={
-                      known.find((m) => m.bus === bus && m.id === message.id && m.ext === message.ext)
-                        ?.dictionaryName ?? null
-                    }
-                    findings={findings}
+                    number={findings.messages.indexOf(message) + 1}
                     capture={capture}
+                    isChosen={rows[at] === message}
+                    isContradicted={against(message, contradictions).length > 0}
+                    choose={() => setChosen(keyOf(message))}
                   />
                 ))}
               </tbody>
@@ -111,25 +209,80 @@ function List({ findings, capture }: { findings: FindingsReply; capture: string 
           </Section>
         );
       })}
+    </div>
+  );
+}
+
+function Notes({
+  findings,
+  message,
+}: {
+  findings: FindingsReply;
+  message: FindingsMessageReply | undefined;
+}) {
+  const { units } = findings;
+  return (
+    <>
+      {message && (
+        <Note title={`${message.id}${message.name ? `, ${message.name}` : ''}`}>
+          Sent {TIMING[message.timing]}
+          {message.missing ? `, about ${counted(message.missing, 'frame')} missing` : ''}.{' '}
+          {message.sender.reason ?? clockSentence(message)}
+          {message.open.length > 0 && (
+            <ul>
+              {message.open.map((text) => (
+                <li key={text}>{text}</li>
+              ))}
+            </ul>
+          )}
+        </Note>
+      )}
+      <Note title="Clock">
+        Messages of one letter are sent from one clock, so most likely by one unit.{' '}
+        {units === null
+          ? 'The stamps of this capture place none.'
+          : units.low === units.high
+            ? `They come from ${counted(units.likely, 'unit')}.`
+            : `They come from ${units.low} to ${units.high} units, most likely ${units.likely}.`}
+      </Note>
+      <Note title="Fingerprint">
+        One bar for each bit, its height how often the bit changes; byte 0 at the left, the highest bit of
+        each byte first. Messages that carry the same kind of thing look alike.
+      </Note>
+      <Note title="Keys">
+        <kbd>↑</kbd> <kbd>↓</kbd> choose a message, <kbd>Enter</kbd> opens it, <kbd>/</kbd> goes to the
+        filter, <kbd>Esc</kbd> empties it, <kbd>s</kbd> takes the next order.
+      </Note>
     </>
   );
 }
 
-interface RowProps {
-  message: FindingsMessageReply;
-  /** From the dictionary; null where nobody has named it. */
-  name: string | null;
-  findings: FindingsReply;
-  capture: string;
+function clockSentence({ sender, ...message }: FindingsMessageReply): string {
+  const others = sender.size - 1;
+  if (others === 0) return `Clock ${clockWords({ sender, ...message })}, shared with no other.`;
+  return `Clock ${clockWords({ sender, ...message })} with ${counted(others, 'other')}, probability ${probabilityWords(sender.probability)}.`;
 }
 
-function Row({ message, name, findings, capture }: RowProps) {
-  const { bus, id, ext, flipRate } = message;
+function keyOf({ bus, id, ext }: FindingsMessageReply): string {
+  return `${bus} ${id} ${ext}`;
+}
+
+interface RowProps {
+  message: FindingsMessageReply;
+  number: number;
+  capture: string;
+  isChosen: boolean;
+  isContradicted: boolean;
+  choose: () => void;
+}
+
+function Row({ message, number, capture, isChosen, isContradicted, choose }: RowProps) {
+  const { bus, id, ext, flipRate, name } = message;
   return (
-    <tr>
-      <td>3.{findings.messages.indexOf(message) + 1}</td>
+    <tr class={isChosen ? 'chosen' : undefined}>
+      <td>3.{number}</td>
       <th scope="row">
-        <a href={addressOf({ sheet: 'messages', capture, message: { bus, id, ext } })}>
+        <a href={addressOf({ sheet: 'messages', capture, message: { bus, id, ext } })} onFocus={choose}>
           <code>{id}</code>
         </a>
       </th>
@@ -144,26 +297,11 @@ function Row({ message, name, findings, capture }: RowProps) {
         {message.timing === 'periodic' || message.timing === 'mixed' ? milliseconds(message.periodMs) : '–'}
       </td>
       <td>{foundWords(message)}</td>
-      <td class="n">{acceptedWords(message)}</td>
+      <td>{clockWords(message)}</td>
+      <td class="n">
+        {acceptedWords(message)}
+        {isContradicted && <b class="told"> contradicted</b>}
+      </td>
     </tr>
   );
-}
-
-/** "3 numbers, 2 flags, counter, check". */
-export function foundWords({ signals, counter, check, selector }: FindingsMessageReply): string {
-  const kinds = (['number', 'enum', 'flag'] as const).flatMap((kind) => {
-    const found = signals.filter((signal) => signal.kind === kind).length;
-    return found > 0 ? [counted(found, kind)] : [];
-  });
-  const words = [...kinds, selector && 'selector', counter && 'counter', check && 'check'].filter(Boolean);
-  return words.length > 0 ? words.join(', ') : 'nothing that changes';
-}
-
-function acceptedWords({ signals, counter, check, selector }: FindingsMessageReply): string {
-  const telling = [
-    ...signals.filter(({ kind }) => kind !== 'constant' && kind !== 'padding'),
-    ...[counter, check, selector].filter((finding) => finding !== null),
-  ];
-  const accepted = telling.filter(({ state }) => state === 'accepted').length;
-  return telling.length === 0 ? '–' : `${accepted} of ${telling.length}`;
 }

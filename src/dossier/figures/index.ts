@@ -16,6 +16,12 @@ export {
   type StripField,
 } from './payloadStrip.ts';
 export { type PeriodMarkData, periodMark, periodScale } from './periodMark.ts';
+export {
+  type RelationBranch,
+  type RelationDrawingData,
+  type RelationPlate,
+  relationDrawing,
+} from './relationDrawing.ts';
 export { type SeriesData, series } from './series.ts';
 export type { FigureOptions } from './svg.ts';
 export { movingSeries, type TraceData, type TraceOptions, trace } from './trace.ts';

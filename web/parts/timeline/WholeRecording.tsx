@@ -8,6 +8,7 @@ import { CueEditor } from './CueEditor.tsx';
 import type { Lane } from './data.ts';
 import { FrameList } from './FrameList.tsx';
 import { LaneChoice } from './LaneChoice.tsx';
+import { laneOfText } from './lanes.ts';
 import { Timeline } from './Timeline.tsx';
 import { useAxis, useRest } from './useAxis.ts';
 import { useCues } from './useCues.ts';
@@ -16,6 +17,8 @@ interface WholeRecordingProps {
   number: string;
   capture: string;
   build: BuildReply;
+  /** A lane that the address names. */
+  lane: string | null;
   /** The recording is drawn: what else the sheet shows may be asked for now. */
   drawn: () => void;
 }
@@ -23,11 +26,15 @@ interface WholeRecordingProps {
 /** Lanes chosen for a capture, as long as the page is open. */
 const chosenLanes = new Map<string, Lane[]>();
 
-export function WholeRecording({ number, capture, build, drawn }: WholeRecordingProps) {
+export function WholeRecording({ number, capture, build, lane, drawn }: WholeRecordingProps) {
   const axis = useAxis(capture);
   useRest(axis);
   const isThere = axis.overview.whole !== null;
   const [lanes, setLanes] = useState<Lane[]>(chosenLanes.get(capture) ?? []);
+  useEffect(() => {
+    const named = lane === null ? null : laneOfText(lane);
+    if (named) setLanes((all) => [...all.filter(({ query }) => query !== named.query), named]);
+  }, [lane]);
   const { reply, work } = useCues(axis, isThere ? 'now' : 'later');
   useEffect(() => {
     chosenLanes.set(capture, lanes);

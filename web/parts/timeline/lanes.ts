@@ -60,6 +60,26 @@ export function laneAt(place: Place): Lane {
   };
 }
 
+/** A lane as it stands in an address. */
+export function laneText({ query, name, of, unit, scale, offset }: Lane): string {
+  return `${query}&${new URLSearchParams({ name, of, unit, scale: String(scale), offset: String(offset) })}`;
+}
+
+/** The lane of an address; null where it is none. */
+export function laneOfText(text: string): Lane | null {
+  const all = new URLSearchParams(text);
+  const given = (name: string) => all.get(name) ?? '';
+  const [scale, offset] = [Number(given('scale') || 1), Number(given('offset') || 0)];
+  if (!['bus', 'id', 'ext', 'start', 'length', 'byteOrder', 'signed'].every((name) => all.has(name)))
+    return null;
+  if (!Number.isFinite(scale) || !Number.isFinite(offset)) return null;
+  const named = { name: given('name') || `bit ${given('start')}`, of: given('of'), unit: given('unit') };
+  for (const name of ['name', 'of', 'unit', 'scale', 'offset']) all.delete(name);
+  // As it is written when it is chosen on the sheet, so that the same lane is not drawn twice.
+  const query = [...all].map(([key, value]) => `${key}=${value}`).join('&');
+  return { query, ...named, scale, offset };
+}
+
 function placeQuery({ bus, id, ext, start, length, byteOrder, signed }: Place): string {
   return `bus=${bus}&id=${id}&ext=${ext}&start=${start}&length=${length}&byteOrder=${byteOrder}&signed=${signed}`;
 }

@@ -1,0 +1,60 @@
+/** What captures show against accepted entries, above the list of messages. */
+import type { FindingsReply, RetestReply } from '../../src/server/api.ts';
+import type { Reply } from '../data/use.ts';
+import { addressOf } from '../route.ts';
+import { counted } from '../words.ts';
+import { Answered } from './Waiting.tsx';
+
+interface ContradictedProps {
+  retest: Reply<RetestReply>;
+  capture: string;
+  findings: FindingsReply;
+}
+
+export function Contradicted({ retest, capture, findings }: ContradictedProps) {
+  return (
+    <Answered reply={retest}>
+      {({ contradictions, left }) => (
+        <>
+          {contradictions.length > 0 && (
+            <div class="caution contradicted" role="note">
+              <b>{counted(contradictions.length, 'contradiction')}</b>
+              The entry is wrong, or something was done in the capture that it has to allow for.
+              <ul>
+                {contradictions.map((c) => {
+                  const message = findings.messages.find(
+                    (m) => m.busName === c.bus && m.id === c.id && m.ext === c.ext,
+                  );
+                  const words = `${c.id} ${c.message}${c.name ? `, ${c.name}` : c.field === 'message' ? '' : `, ${c.field}`}`;
+                  return (
+                    <li key={`${c.bus} ${c.id} ${c.name} ${c.text}`}>
+                      {message ? (
+                        <a
+                          href={addressOf({
+                            sheet: 'messages',
+                            capture,
+                            message: { bus: message.bus, id: message.id, ext: message.ext },
+                          })}
+                        >
+                          {words}
+                        </a>
+                      ) : (
+                        words
+                      )}
+                      : {c.text}
+                    </li>
+                  );
+                })}
+              </ul>
+            </div>
+          )}
+          {left.map(({ name, why }) => (
+            <p key={name} class="quiet">
+              {name} was left out: {why}
+            </p>
+          ))}
+        </>
+      )}
+    </Answered>
+  );
+}

@@ -1,0 +1,309 @@
+/** The payload strip of a message, the table of its fields, and what is done with the chosen one. */
+import { useRef, useState } from 'preact/hooks';
+import { type BitLayout, payloadStrip } from '../../src/dossier/figures/index.ts';
+import type { DictionaryReply, FindingsMessageReply } from '../../src/server/api.ts';
+import { type AskError, tell } from '../data/ask.ts';
+import { asAskError } from '../data/use.ts';
+import { DECIDED, type Field, labelOf, stripFields } from '../fields.ts';
+import { addressOf, TOGETHER } from '../route.ts';
+import { FieldNotes } from './FieldNotes.tsx';
+import { FieldSeries, fieldQuery } from './FieldSeries.tsx';
+import { FieldTable } from './FieldTable.tsx';
+import { Figure } from './Figure.tsx';
+import { type CutChoice, Judgement, type Judging } from './Judgement.tsx';
+import { OtherCuts } from './OtherCuts.tsx';
+import { Note, Section } from './Section.tsx';
+import { laneText } from './timeline/lanes.ts';
+import { Failure } from './Waiting.tsx';
+
+interface MessageFieldsProps {
+  number: string;
+  capture: string;
+  message: FindingsMessageReply;
+  fields: Field[];
+  /** Changes of the dictionary that can be taken back. */
+  undo: number;
+  /** What captures show against the message as a whole. */
+  contradictions: string[];
+  /** Goes to the sheet before (−1) or after (1). */
+  turn: (by: -1 | 1) => void;
+}
+
+export function MessageFields(props: MessageFieldsProps) {
+  const { number, capture, message, fields, undo, contradictions, turn } = props;
+  const [layout, setLayout] = useState<BitLayout>('falling');
+  const [at, setAt] = useState(() => placeOf(firstTelling(fields)));
+  const [judging, setJudging] = useState<{ as: Judging; cut: CutChoice | null } | null>(null);
+  const [said, setSaid] = useState('');
+  const [error, setError] = useState<AskError | null>(null);
+  const [cutsOf, setCutsOf] = useState('');
+  const [isAll, setAll] = useState(false);
+  const table = useRef<HTMLDivElement>(null);
+  const chosen = fields.find((field) => placeOf(field) === at) ?? fields[0];
+  const bus = message.busName;
+  const choose = (mark: string) => {
+    setAt(placeOf(fields.find((field) => field.mark === mark)));
+    setJudging(null);
+    setSaid('');
+    setError(null);
+  };
+  const toTable = () => table.current?.querySelector<HTMLElement>('[aria-pressed="true"]')?.focus();
+  const close = (sentence?: string) => {
+    setJudging(null);
+    if (sentence) setSaid(sentence);
+    toTable();
+  };
+  const send = async (verb: 'undo' | 'reopen', body: object, sentence: string) => {
+    try {
+      await tell<DictionaryReply>(`/api/dictionary/${encodeURIComponent(bus ?? '')}/${verb}`, body);
+      setSaid(sentence);
+      setError(null);
+    } catch (e) {
+      setError(asAskError(e));
+    }
+  };
+  const can = chosen && bus !== null ? actionsOf(chosen) : NOTHING;
+  const acts: Record<string, (() => unknown) | false> = {
+    a: can.accept && (() => setJudging({ as: 'accept', cut: null })),
+    e: can.edit && (() => setJudging({ as: 'edit', cut: null })),
+    r: can.reject && (() => setJudging({ as: 'reject', cut: null })),
+    b:
+      can.takeBack &&
+      (() =>
+        send('reopen', { place: chosen?.entry }, `The rejection of field ${chosen?.mark} is taken back.`)),
+    u: undo > 0 && (() => send('undo', {}, 'The last change of this dictionary is undone.')),
+    c: can.cuts && (() => setCutsOf(isCuts ? `none ${at}` : at)),
+    o: () => setLayout(layout === 'falling' ? 'rising' : 'falling'),
+    t: chosen !== undefined && capture !== TOGETHER && (() => go(overTime(capture, message, chosen))),
+    g: chosen !== undefined && (() => go(relationsOf(capture, message, chosen))),
+    p: () => turn(-1),
+    n: () => turn(1),
+  };
+  const onLetter = (letter: string) => {
+    const act = acts[letter];
+    if (act) act();
+    return Boolean(act);
+  };
+  const isUnsure = (chosen?.probability ?? 1) < DECIDED && chosen?.state === 'open';
+  const isCuts = can.cuts && (cutsOf === at || (isUnsure && cutsOf !== `none ${at}`));
+  const rejected = fields.filter(({ state }) => state === 'rejected');
+  return (
+    <>
+      <Strip {...props} layout={layout} turnLayout={() => onLetter('o')} chosen={chosen} />
+      <Section
+        title="Fields"
+        notes={chosen && <FieldNotes field={chosen} open={message.open} contradictions={contradictions} />}
+      >
+        {fields.length === 0 ? (
+          <p class="quiet">No field was found in this message.</p>
+        ) : (
+          <div ref={table} class="wide">
+            <FieldTable fields={fields} chosen={chosen?.mark ?? ''} choose={choose} onLetter={onLetter} />
+          </div>
+        )}
+        {rejected.length > 0 && (
+          <p class="quiet">
+            Struck: {rejected.map(({ mark }) => mark).join(', ')}, rejected and proposed by no capture again;{' '}
+            <kbd>b</kbd> takes a rejection back.
+          </p>
+        )}
+        {bus === null && (
+          <p class="quiet">
+            This bus has no name yet: give its number a line in <code>buses.yaml</code>, and findings on it
+            can be accepted.
+          </p>
+        )}
+        {chosen && judging === null && (
+          <p class="actions">
+            Field <b>{chosen.mark}</b>, {labelOf(chosen) || 'without a name'}:{' '}
+            <Act when={can.accept} act={() => onLetter('a')} words="Accept …" />
+            <Act when={can.edit} act={() => onLetter('e')} words="Put right …" />
+            <Act when={can.reject} act={() => onLetter('r')} words="Reject …" />
+            <Act when={can.takeBack} act={() => onLetter('b')} words="Take the rejection back" />
+            <Act
+              when={can.cuts}
+              act={() => onLetter('c')}
+              words={isCuts ? 'Hide other cuts' : 'Other cuts'}
+            />
+            <Act when={undo > 0} act={() => onLetter('u')} words="Undo the last change" />
+            {capture !== TOGETHER && <a href={overTime(capture, message, chosen)}>over time</a>}{' '}
+            <a href={relationsOf(capture, message, chosen)}>relations</a>
+          </p>
+        )}
+        {chosen && bus !== null && judging !== null && (
+          <Judgement
+            key={`${at} ${judging.as} ${judging.cut?.start} ${judging.cut?.length}`}
+            field={chosen}
+            bus={bus}
+            capture={capture}
+            named={message.name !== null}
+            judging={judging.as}
+            cut={judging.cut}
+            close={close}
+          />
+        )}
+        <p aria-live="polite" class="said">
+          {said}
+        </p>
+        {error && <Failure error={error} />}
+        {chosen && isCuts && (
+          <OtherCuts
+            capture={capture}
+            message={message}
+            field={chosen}
+            choose={(cut) => setJudging({ as: 'accept', cut })}
+          />
+        )}
+        {chosen && <FieldSeries number={`${number}-2`} capture={capture} message={message} field={chosen} />}
+        <AllSeries {...props} isOpen={isAll} toggle={() => setAll(!isAll)} />
+      </Section>
+    </>
+  );
+}
+
+const NOTHING = { accept: false, edit: false, reject: false, takeBack: false, cuts: false };
+
+/** What a person can do with a field as it stands. */
+function actionsOf({ key, entry, state, kind }: Field): typeof NOTHING {
+  const isSignal = key === null || key.field === 'signal';
+  const isTelling = kind !== 'constant' && kind !== 'padding';
+  return {
+    accept: key !== null && state !== 'accepted' && isTelling,
+    edit: entry !== null && isSignal && state !== 'rejected',
+    reject: key !== null && state !== 'rejected' && !(state === 'accepted' && !isSignal),
+    takeBack: entry !== null && state === 'rejected',
+    cuts: key !== null && isSignal && state !== 'accepted' && isTelling,
+  };
+}
+
+function Act({ when, act, words }: { when: boolean; act: () => void; words: string }) {
+  if (!when) return null;
+  return (
+    <>
+      <button type="button" onClick={act}>
+        {words}
+      </button>{' '}
+    </>
+  );
+}
+
+type StripProps = MessageFieldsProps & {
+  layout: BitLayout;
+  turnLayout: () => void;
+  chosen: Field | undefined;
+};
+
+function Strip({ number, message, fields, layout, turnLayout, chosen }: StripProps) {
+  const values = [...new Set(fields.flatMap(({ selectorValue }) => selectorValue ?? []))].sort(
+    (a, b) => a - b,
+  );
+  const [asked, setAsked] = useState<number | 'all' | null>(null);
+  // The layout follows the chosen field unless a person asked for one.
+  const shown = asked ?? chosen?.selectorValue ?? (values.length > 0 ? (values[0] as number) : 'all');
+  const marks = stripFields(
+    fields.filter(
+      ({ selectorValue }) => shown === 'all' || selectorValue === null || selectorValue === shown,
+    ),
+  );
+  return (
+    <Section
+      notes={
+        <Note title="Order of the bits">
+          {layout === 'falling'
+            ? 'Highest bit of each byte first, as sent: a big-endian field is one piece, a little-endian field over several bytes is split and tied by dots.'
+            : 'Lowest bit of each byte first: a little-endian field is one piece, a big-endian field over several bytes is split and tied by dots.'}{' '}
+          <button type="button" onClick={turnLayout}>
+            {layout === 'falling' ? 'Draw the lowest bit first' : 'Draw the highest bit first'}
+          </button>
+        </Note>
+      }
+    >
+      {values.length > 0 && (
+        <p class="choice">
+          Layout when the selector is{' '}
+          {values.map((value) => (
+            <button key={value} type="button" aria-pressed={shown === value} onClick={() => setAsked(value)}>
+              {value}
+            </button>
+          ))}{' '}
+          <button type="button" aria-pressed={shown === 'all'} onClick={() => setAsked('all')}>
+            all at once
+          </button>
+        </p>
+      )}
+      <Figure
+        number={`${number}-1`}
+        draw={(document) =>
+          payloadStrip({ name: message.id, flipRate: message.flipRate, fields: marks }, { document, layout })
+        }
+        data={[message.flipRate, JSON.stringify(marks), layout]}
+      >
+        Payload strip{shown === 'all' ? '' : `, layout of selector value ${shown}`}. Bar: one bit, its height
+        how often the bit changes{values.length > 0 ? ' over all layouts' : ''}; a ring: never. Brackets:
+        fields; heavy where accepted, thin where found, dashed where undecided; the triangle stands at the
+        most significant bit.
+      </Figure>
+    </Section>
+  );
+}
+
+type AllSeriesProps = MessageFieldsProps & { isOpen: boolean; toggle: () => void };
+
+function AllSeries({ number, capture, message, fields, isOpen, toggle }: AllSeriesProps) {
+  const telling = fields.filter(
+    ({ kind, state }) => ['number', 'enum', 'flag', ''].includes(kind) && state !== 'rejected',
+  );
+  if (telling.length < 2) return null;
+  return (
+    <>
+      <p>
+        <button type="button" aria-expanded={isOpen} onClick={toggle}>
+          {isOpen ? 'Hide' : 'Draw'} all {telling.length} over time
+        </button>
+      </p>
+      {isOpen &&
+        telling.map((field, i) => (
+          <FieldSeries
+            key={field.mark}
+            number={`${number}-${i + 3}`}
+            capture={capture}
+            message={message}
+            field={field}
+          />
+        ))}
+    </>
+  );
+}
+
+function firstTelling(fields: Field[]): Field | undefined {
+  const order = ['number', 'enum', 'flag', 'counter'];
+  return order.map((kind) => fields.find((field) => field.kind === kind)).find(Boolean) ?? fields[0];
+}
+
+/** Marks move along when fields come and go; a place stays. */
+function placeOf(field: Field | undefined): string {
+  return field ? `${field.start} ${field.length} ${field.selectorValue} ${field.key?.field ?? 'signal'}` : '';
+}
+
+function go(address: string): void {
+  location.hash = address;
+}
+
+function overTime(capture: string, message: FindingsMessageReply, field: Field): string {
+  const { name, unit, scale, offset, start, length, byteOrder } = field;
+  const place = length === 1 ? `bit ${start}` : `${length} bits from ${start}, ${byteOrder}`;
+  const lane = laneText({
+    query: fieldQuery(message, field),
+    name: name || place,
+    of: `${message.name ?? ''} ${message.id}, ${message.busName ?? `bus ${message.bus}`}`.trim(),
+    unit,
+    scale,
+    offset,
+  });
+  return addressOf({ sheet: 'captures', capture, lane });
+}
+
+function relationsOf(capture: string, { bus, id, ext }: FindingsMessageReply, { start }: Field): string {
+  const view = { kind: 'relations', signal: { bus, id, ext, start } } as const;
+  return addressOf({ sheet: 'messages', capture, message: null, view });
+}
