@@ -4,7 +4,13 @@
  */
 import { expect, test } from 'vitest';
 import { lateralAccelerationGain, understeerGradient } from '../../src/car/index.ts';
-import { rampAllowance, rampMotion, stepAllowance, stepExcursionM } from '../../src/guard/budget/runaway.ts';
+import {
+  largestBelow,
+  rampAllowance,
+  rampMotion,
+  stepAllowance,
+  stepExcursionM,
+} from '../../src/guard/budget/runaway.ts';
 
 /** L 2.65 m, K 0.0021 rad per m/s², steering ratio 15.3: the car of the worked tables. */
 const host = {
@@ -89,5 +95,43 @@ test('wheel angle for 3 m/s² and wheel rate for 5 m/s³ over speed are those of
     expect(Math.abs(g - gain)).toBeLessThan(0.00051);
     expect(Math.abs(toWheelDeg(3 / g) - level)).toBeLessThan(0.0051);
     expect(Math.abs(toWheelDeg(5 / g) - rate)).toBeLessThan(0.0051);
+  }
+});
+
+test('a runaway of the steering at 100 km/h reaches what the worked table 3.4 says', () => {
+  // Computed table "runaway and detection time": wheel rate °/s, detection s, wheel °, m/s², yaw °/s, excursion m, longest hold s.
+  const rows = [
+    [400, 0.02, 8, 1.649, 3.4, 1.252, 0.816],
+    [400, 0.05, 20, 4.122, 8.5, 4.652, 0.417],
+    [400, 0.1, 40, 8.245, 17.01, 13.9, 0.235],
+    [200, 0.1, 20, 4.122, 8.5, 4.418, 0.417],
+    [50, 0.1, 5, 1.031, 2.13, 0.625, 1.108],
+  ] as const;
+  const speed = 100 / 3.6;
+  const gain = lateralAccelerationGain(host, speed);
+  for (const [rate, detected, wheel, ay, yaw, excursion, hold] of rows) {
+    expect(rate * detected).toBeCloseTo(wheel, 9);
+    const a = (gain * wheel) / toWheelDeg(1);
+    expect(Math.abs(a - ay)).toBeLessThan(0.00051);
+    expect(Math.abs(((a / speed) * 180) / Math.PI - yaw)).toBeLessThan(0.0051);
+    const away = (time: number) => {
+      const { y, vy } = rampMotion(a, a / detected, time);
+      return y + vy ** 2 / 6;
+    };
+    expect(Math.abs(away(1) - excursion)).toBeLessThan(excursion > 10 ? 0.051 : 0.00051);
+    // The longest hold is counted as if the angle were there at once.
+    expect(Math.abs(largestBelow((time) => stepExcursionM(a, time) <= 0.85, 5) - hold)).toBeLessThan(0.00051);
+  }
+});
+
+test('3 m/s² is reached at 400 °/s in 0.104, 0.0364 and 0.0295 s at 50, 100 and 120 km/h (table 3.4)', () => {
+  const rows = [
+    [50, 0.104],
+    [100, 0.0364],
+    [120, 0.0295],
+  ] as const;
+  for (const [kmh, time] of rows) {
+    const level = toWheelDeg(3 / lateralAccelerationGain(host, kmh / 3.6));
+    expect(Math.abs(level / 400 - time)).toBeLessThan(kmh === 50 ? 0.00051 : 0.000051);
   }
 });
