@@ -25,6 +25,8 @@ export type Edit =
   | { do: 'set'; path: FieldPath; value: unknown }
   /** Adds an entry at the end of the list at `path`, making the list where it is missing. */
   | { do: 'append'; path: FieldPath; value: unknown }
+  /** The same for many entries at once. */
+  | { do: 'appendAll'; path: FieldPath; values: readonly unknown[] }
   /** Takes away the field or list entry at `path`; a comment on a line of its own stays. */
   | { do: 'remove'; path: FieldPath };
 
@@ -77,8 +79,9 @@ function changeDocument(document: Document, edit: Edit): void {
     return;
   }
   const list = document.getIn(edit.path, true);
-  if (isSeq(list)) list.add(document.createNode(edit.value));
-  else document.setIn(edit.path, document.createNode([edit.value]));
+  const values = edit.do === 'append' ? [edit.value] : edit.values;
+  if (isSeq(list)) for (const value of values) list.add(document.createNode(value));
+  else document.setIn(edit.path, document.createNode(values));
 }
 
 function means(text: string, data: unknown): boolean {
@@ -102,13 +105,15 @@ function splice(text: string, edit: Edit): string | null {
     if (!range || range[0] === range[1] || text.slice(range[0], range[1]).includes('\n')) return null;
     return put(range[0], range[1], scalarText(edit.path, edit.value));
   }
-  if (edit.do === 'append' && isSeq(node) && node.items.length > 0) {
+  const entries = edit.do === 'set' ? [] : edit.do === 'append' ? [edit.value] : edit.values;
+  if (edit.do !== 'set' && isSeq(node) && node.items.length > 0) {
     if (node.flow) return null;
     const indent = columnOf(text, node.range?.[0] ?? 0);
     const at = lineEnd(text, lastOffset(node));
-    return put(at, at, `${lead(text, at)}${' '.repeat(indent)}- ${blockText(edit.value, indent + 2)}\n`);
+    const lines = entries.map((entry) => `${' '.repeat(indent)}- ${blockText(entry, indent + 2)}\n`);
+    return put(at, at, lead(text, at) + lines.join(''));
   }
-  const value = edit.do === 'append' ? [edit.value] : edit.value;
+  const value = edit.do === 'set' ? edit.value : entries;
   const name = edit.path[edit.path.length - 1];
   const group = document.getIn(edit.path.slice(0, -1), true) ?? document.contents;
   if (isMap(group) && group.flow && node === undefined && group.items.length > 0) {

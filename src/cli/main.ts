@@ -57,8 +57,7 @@ A by-wire car can kill. What is printed here was computed from your figures; it 
 and a licensed engineer decide what may be driven.`,
     );
   for (const command of commands) root.addCommand(command());
-  for (const command of [root, ...root.commands]) {
-    const words = command === root ? 'bywright' : `bywright ${command.name()}`;
+  for (const [command, words] of withWords(root, 'bywright')) {
     command
       .exitOverride()
       .helpOption('--help', 'print this help')
@@ -71,6 +70,14 @@ and a licensed engineer decide what may be driven.`,
       });
   }
   return root;
+}
+
+/** Every command with the words that call it, those inside others too. */
+function withWords(command: Command, words: string): [Command, string][] {
+  return [
+    [command, words],
+    ...command.commands.flatMap((inner) => withWords(inner, `${words} ${inner.name()}`)),
+  ];
 }
 
 /** A file whose name starts with - is taken for an option. */

@@ -7,6 +7,7 @@ import { check } from './check.ts';
 import { contrast } from './contrast.ts';
 import { decode } from './decode.ts';
 import { demo } from './demo.ts';
+import { dictionary } from './dictionary.ts';
 import { dossier } from './dossier.ts';
 import { exportCapture } from './export.ts';
 import { find } from './find.ts';
@@ -34,6 +35,7 @@ export const commands: (() => Command)[] = [
   align,
   queryBuild,
   exportCapture,
+  dictionary,
   talks,
   health,
   bridge,

@@ -2,7 +2,7 @@
  * Conversion and physical properties of a signal: COMPU-METHOD, SW-BASE-TYPE, UNIT, DATA-CONSTR of an AUTOSAR system
  * description. phys = (offset + factor × raw) / divisor, from numerator [offset, factor] and denominator [divisor].
  */
-import { child, type Element, list, textAt } from './xml.ts';
+import { child, type Element, list, textAt } from '../xml.ts';
 
 export interface Conversion {
   scale: number;

@@ -2,11 +2,17 @@
 import { fieldBits } from '../bits.ts';
 import type { Message, Signal } from '../model.ts';
 import { numberText } from '../tables/write.ts';
+import type { Written } from '../xml.ts';
 import { ownData } from './ownData.ts';
 import { described, longName, type Packages, type Triggering } from './packages.ts';
 import { fieldSignal, signalElements } from './signalElements.ts';
 import type { Exact } from './write.ts';
-import type { Written } from './xml.ts';
+
+/** Where nobody has said yet what the field is: something that the reader takes, so that the rest of the message is read. */
+const STAND_INS = {
+  counter: { kind: 'counter' },
+  check: { kind: 'check', algorithm: 'xor', covers: [0], width: 32 },
+};
 
 interface Mapped {
   name: string;
@@ -31,7 +37,7 @@ export function messageElements(
       `${message.name} ${kind}`,
       field,
       packages,
-      exact === undefined ? { kind } : own(kind),
+      exact === undefined ? STAND_INS[kind] : own(kind),
     );
     fixed.push({ name: `${message.name} ${kind}`, field, path });
   }

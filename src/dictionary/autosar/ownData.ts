@@ -2,18 +2,19 @@
  * What AUTOSAR has no element for (evidence, state, counters, check fields of any kind) stands in special data groups, the place that
  * AUTOSAR gives for such: ADMIN-DATA > SDGS > SDG with GID "Bywright", one SD a field, its value in JSON.
  */
-import { child, type Element, list, type Written } from './xml.ts';
+import { child, type Element, list, type Written } from '../xml.ts';
 
 const GID = 'Bywright';
 
 /** Fields of our own group of an element; {} where there is none or it is damaged. */
 export function exactOf(element: Element): Record<string, unknown> {
-  const group = list(child(element, 'ADMIN-DATA'), 'SDGS', 'SDG').find((g) => g.gid === GID);
+  const group = list(child(element, 'ADMIN-DATA'), 'SDGS', 'SDG').find((g) => g.attributes['GID'] === GID);
   const fields: [string, unknown][] = [];
   for (const data of group?.children ?? []) {
-    if (data.name !== 'SD' || !/^[a-z_]+$/.test(data.gid)) continue;
+    const key = data.attributes['GID'] ?? '';
+    if (data.name !== 'SD' || !/^[a-z_]+$/.test(key)) continue;
     try {
-      fields.push([data.gid, JSON.parse(data.text)]);
+      fields.push([key, JSON.parse(data.text)]);
     } catch {
       // Damaged private data costs no more than itself: the standard elements stand.
     }

@@ -1,7 +1,8 @@
 /** The packages of a system description while it is written: each element once, with a short name of its own. */
+
+import type { Written } from '../xml.ts';
 import { ownData } from './ownData.ts';
 import type { AutosarBus } from './write.ts';
-import type { Written } from './xml.ts';
 
 /** Packages in the order in which they are written. */
 const PACKAGES = [
@@ -125,7 +126,8 @@ export class Packages {
         [
           ['SHORT-NAME', name],
           longName(dictionary.bus, name),
-          ownData({ bus: dictionary.bus }),
+          // Spaces and odd signs may not outlive the name of an element.
+          /^[\x21-\x7e]+$/.test(dictionary.bus) ? null : ownData({ bus: dictionary.bus }),
           ['CAN-CLUSTER-VARIANTS', [conditional]],
         ],
       ];

@@ -1,10 +1,11 @@
 /** What stands in a PDU: signals with their places, selector and alternatives, update bits, timing. */
+
+import { child, type Element, list, nameOf, textAt } from '../xml.ts';
 import { numberOf, periodMsOf } from './conversion.ts';
 import type { LeftOut } from './leftOut.ts';
 import { protection } from './protection.ts';
 import type { References } from './references.ts';
 import { mappedSignal, orderOf } from './signal.ts';
-import { child, type Element, list, nameOf, textAt } from './xml.ts';
 
 type Entry = Record<string, unknown>;
 

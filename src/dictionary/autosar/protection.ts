@@ -1,8 +1,9 @@
 /** Finds the end-to-end protection of a signal group: a transformer (AUTOSAR 4.2 on), or a protection set (before). */
+
+import { child, type Element, list, textAt } from '../xml.ts';
 import { numberOf } from './conversion.ts';
 import { type ProtectionFields, profileFields } from './profiles.ts';
 import type { References } from './references.ts';
-import { child, type Element, list, textAt } from './xml.ts';
 
 /** Modes as protection sets number them. */
 const MODES = ['ALL-16-BIT', 'ALTERNATING-8-BIT', 'LOWER-8-BIT', 'LOWER-12-BIT'];

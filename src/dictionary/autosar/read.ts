@@ -7,12 +7,12 @@ import { camelKeys } from '../case.ts';
 import type { Dictionary, Message } from '../model.ts';
 import { dictionaryProblems } from '../problems.ts';
 import { messageSchema } from '../schema.ts';
+import { child, type Element, everyElement, list, nameOf, readXml, textAt } from '../xml.ts';
 import { numberOf } from './conversion.ts';
 import { LeftOut, type Located } from './leftOut.ts';
 import { exactOf, withExact } from './ownData.ts';
 import { type Content, pduContent } from './pdu.ts';
 import { References } from './references.ts';
-import { child, type Element, everyElement, list, nameOf, readXml, textAt } from './xml.ts';
 
 export interface AutosarProblem {
   /** 1-based line of the file; 0 where the whole file is meant. */

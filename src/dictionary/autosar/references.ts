@@ -1,6 +1,7 @@
 /** References between AUTOSAR elements: absolute paths of short names. */
+
+import { child, type Element, everyElement } from '../xml.ts';
 import type { AutosarProblem } from './read.ts';
-import { child, type Element, everyElement } from './xml.ts';
 
 export class References {
   readonly #byPath = new Map<string, Element>();

@@ -1,9 +1,10 @@
 /** One I-SIGNAL at its place in a PDU as the entry of a signal, counter or check field, in the spelling of dictionary files. */
+
+import { child, type Element, nameOf, textAt } from '../xml.ts';
 import { conversionOf, limitsOf, numberOf, signOf } from './conversion.ts';
 import { exactOf, laidOver } from './ownData.ts';
 import type { Walk } from './pdu.ts';
 import { conditional } from './references.ts';
-import { child, type Element, nameOf, textAt } from './xml.ts';
 
 /** Adds one mapped signal to `walk.content`, or says why it cannot be held. */
 export function mappedSignal(signal: Element, mapping: Element, walk: Walk): void {

@@ -1,9 +1,9 @@
 /** A signal as AUTOSAR elements: I-SIGNAL, SYSTEM-SIGNAL, base type, conversion, unit, limits. */
 import type { Signal } from '../model.ts';
 import { numberText } from '../tables/write.ts';
+import type { Written } from '../xml.ts';
 import { ownData } from './ownData.ts';
 import { described, longName, type Packages } from './packages.ts';
-import type { Written } from './xml.ts';
 
 const ENCODINGS = { unsigned: 'NONE', signed: '2C', magnitude: 'SM' } as const;
 

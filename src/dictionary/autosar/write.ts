@@ -6,11 +6,11 @@
 
 import { snakeKeys } from '../case.ts';
 import type { Dictionary, Message, Signal } from '../model.ts';
-import { same } from './equal.ts';
+import { same } from '../same.ts';
+import { type Written, xmlText } from '../xml.ts';
 import { messageElements } from './messageElements.ts';
 import { Packages } from './packages.ts';
 import { readAutosar } from './read.ts';
-import { type Written, xmlText } from './xml.ts';
 
 export interface AutosarBus {
   dictionary: Dictionary;

@@ -219,7 +219,7 @@ function headerRow(table: Table): number {
 }
 
 function headerScore(header: string, meaning: Meaning): number {
-  if (header.toLowerCase() === COLUMNS[meaning]) return 1;
+  if (header.toLowerCase() === COLUMNS[meaning].toLowerCase()) return 1;
   const words = WORDS[meaning];
   if (words === undefined || header === '' || header.length > 80) return 0;
   const bare = plain(header.replace(/[[(][^\])]*[\])]/g, ' '));

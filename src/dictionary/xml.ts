@@ -4,11 +4,12 @@ import { SaxesParser } from 'saxes';
 export interface Element {
   /** Without prefix. */
   name: string;
-  /** Of all attributes only those that a reference or a group of special data needs. */
-  dest: string;
-  gid: string;
+  /** By their whole names, as far as they were asked for. */
+  attributes: Record<string, string>;
   /** Trimmed text of elements without children, else ''. */
   text: string;
+  /** The same, untrimmed. */
+  raw: string;
   children: Element[];
   line: number;
   /** "/Package/Name" where the element or one around it has a SHORT-NAME. */
@@ -25,11 +26,15 @@ export interface XmlProblem {
 /** Beyond these a file is refused, so that memory stays bounded. */
 const MOST_ELEMENTS = 2_000_000;
 const MOST_DEPTH = 100;
+const NONE = {};
 
 /** Never throws. `root` is null where the text is not one well-formed document within the limits. */
-export function readXml(text: string): { root: Element | null; problems: XmlProblem[] } {
+export function readXml(
+  text: string,
+  keep: 'GID attributes' | 'all attributes' = 'GID attributes',
+): { root: Element | null; problems: XmlProblem[] } {
   const parser = new SaxesParser({ position: true });
-  const top: Element = { name: '', dest: '', gid: '', text: '', children: [], line: 0, path: '' };
+  const top: Element = { name: '', attributes: {}, text: '', raw: '', children: [], line: 0, path: '' };
   const stack: Element[] = [top];
   const problems: XmlProblem[] = [];
   let count = 0;
@@ -49,12 +54,14 @@ export function readXml(text: string): { root: Element | null; problems: XmlProb
       stop(`more than ${MOST_ELEMENTS} elements`, 'a smaller file, for example of one bus');
     if (stack.length > MOST_DEPTH) stop(`elements ${stack.length} deep`, `at most ${MOST_DEPTH}`);
     const parent = stack.at(-1) as Element;
-    const of = (key: string) => String(attributes[key] ?? '');
+    // Most attributes of large files are never asked for.
+    const gid = attributes['GID'];
+    const kept = keep === 'all attributes' ? { ...attributes } : gid === undefined ? NONE : { GID: gid };
     const element: Element = {
       name: name.slice(name.indexOf(':') + 1),
-      dest: of('DEST'),
-      gid: of('GID'),
+      attributes: kept as Record<string, string>,
       text: '',
+      raw: '',
       children: [],
       line: parser.line,
       path: parent.path,
@@ -64,14 +71,15 @@ export function readXml(text: string): { root: Element | null; problems: XmlProb
   });
   const addText = (part: string) => {
     const element = stack.at(-1) as Element;
-    if (problems.length === 0 && element.children.length === 0) element.text += part;
+    if (problems.length === 0 && element.children.length === 0) element.raw += part;
   };
   parser.on('text', addText);
   parser.on('cdata', addText);
   parser.on('closetag', () => {
     if (problems.length > 0) return;
     const element = stack.pop() as Element;
-    element.text = element.children.length === 0 ? element.text.trim() : '';
+    if (element.children.length > 0) element.raw = '';
+    element.text = element.raw.trim();
     const parent = stack.at(-1);
     if (element.name === 'SHORT-NAME' && parent !== undefined) parent.path = `${parent.path}/${element.text}`;
   });
