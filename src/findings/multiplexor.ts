@@ -16,7 +16,14 @@ import {
   type SelectorEvidence,
   wordsOf,
 } from './multiplexorEvidence.ts';
-import { bitAbove, type Candidate, candidatesOf, memoryOf, scheduled } from './multiplexorFields.ts';
+import {
+  bitAbove,
+  bitBelow,
+  type Candidate,
+  candidatesOf,
+  memoryOf,
+  scheduled,
+} from './multiplexorFields.ts';
 import { selectorValues } from './multiplexorLayouts.ts';
 import type { MessageRows } from './rows.ts';
 import { several } from './words.ts';
@@ -153,7 +160,7 @@ function largest(choices: readonly Choice[], worth: (choice: Choice) => number):
 
 /**
  * Bits that go on from the last frame of the same value are of its layout, those that go on from the frame before are of
- * all. Noise does neither: unless it differs from value to value, it goes with the bits above it, of which it is the end.
+ * all. Noise does neither: unless it differs from value to value, it goes with its neighbours, of which it is an end.
  */
 function pagedBits(
   rows: MessageRows,
@@ -167,8 +174,8 @@ function pagedBits(
   const fixed = new Set([...own, ...(counter ? fieldBits(counter) : [])]);
   const alike = flipsAlike(rows, pieces, ranks, values.length);
   const free = (bit: number) => bit >= 0 && bit < size && !fixed.has(bit) && !taken[bit];
-  const firstAbove = (from: number, order: 'little' | 'big') => {
-    for (let bit = bitAbove(from, order); free(bit); bit = bitAbove(bit, order)) {
+  const firstOf = (from: number, next: (bit: number) => number) => {
+    for (let bit = next(from); free(bit); bit = next(bit)) {
       const goes = goesWith(flips, bit);
       if (goes !== 'open') return goes;
     }
@@ -177,8 +184,11 @@ function pagedBits(
   for (let bit = 0; bit < size; bit++) {
     if (!free(bit)) continue;
     const goes = goesWith(flips, bit);
-    const above = new Set([firstAbove(bit, 'little'), firstAbove(bit, 'big')]);
-    const open = !alike(bit) || (above.has('value') && !above.has('before'));
+    const orders = ['little', 'big'] as const;
+    const above = orders.map((order) => firstOf(bit, (b) => bitAbove(b, order)));
+    const below = orders.map((order) => firstOf(bit, (b) => bitBelow(b, order)));
+    const shared = above.includes('before') || below.includes('before');
+    const open = !alike(bit) || (above.includes('value') && !shared);
     paged[bit] = goes === 'value' || (goes === 'open' && open) ? 1 : 0;
   }
   return paged;

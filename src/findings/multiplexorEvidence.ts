@@ -216,6 +216,11 @@ export function goesWith(flips: Flips, bit: number): 'before' | 'value' | 'open'
   const n = flips.frames;
   const before = flips.before[bit] as number;
   const same = flips.same[bit] as number;
+  // A rare flip of what all layouts share is seen once between frames, but once behind every value.
+  if (Math.max(before, same) < RARE_SHARE * n) {
+    if (before > RARE_RATIO * same) return 'value';
+    return same > RARE_RATIO * before ? 'before' : 'open';
+  }
   const spread = Math.sqrt(before * (1 - before / n) + same * (1 - same / n) + 1);
   const z = (before - same) / spread;
   return z > CLEAR ? 'value' : z < -CLEAR ? 'before' : 'open';
@@ -223,6 +228,8 @@ export function goesWith(flips: Flips, bit: number): 'before' | 'value' | 'open'
 
 /** Standard deviations beyond which a difference of flips is none of chance. */
 const CLEAR = 4;
+const RARE_SHARE = 0.1;
+const RARE_RATIO = 1.5;
 
 /** Whether a bit flips about as often behind every value: it is noise of one field that all layouts share. */
 export function flipsAlike(
@@ -249,16 +256,28 @@ export function flipsAlike(
     last[value] = now;
   }
   return (bit) => {
-    const rates: number[] = [];
+    let all = 0;
+    let flipped = 0;
+    for (let value = 0; value < kinds; value++) {
+      all += steps[value] as number;
+      flipped += flips[8 * value * rows.length + bit] as number;
+    }
+    const rate = flipped / Math.max(1, all);
+    if (rate === 0 || rate === 1) return true;
+    let spread = 0;
     for (let value = 0; value < kinds; value++) {
       const n = steps[value] as number;
-      if (n >= ENOUGH_STEPS) rates.push((flips[8 * value * rows.length + bit] as number) / n);
+      if (n > 0) {
+        const off = (flips[8 * value * rows.length + bit] as number) - n * rate;
+        spread += (off * off) / (n * rate * (1 - rate));
+      }
     }
-    return rates.length > 0 && Math.min(...rates) > 0.5 * Math.max(...rates);
+    return spread < UNLIKE * Math.max(1, kinds - 1);
   };
 }
 
-const ENOUGH_STEPS = 12;
+/** Chi-square a degree of freedom beyond which rates of flips differ; flips come in bunches, so well above 1. */
+const UNLIKE = 6;
 
 function costOf(t: ReturnType<typeof gammaTables>, flips: number, frames: number): number {
   return kt(t, flips, frames - flips);

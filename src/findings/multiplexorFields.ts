@@ -71,6 +71,11 @@ export function bitAbove(bit: number, order: 'little' | 'big'): number {
   return (bit & 7) < 7 || order === 'little' ? bit + 1 : bit - 15;
 }
 
+/** The bit of next lower significance. */
+export function bitBelow(bit: number, order: 'little' | 'big'): number {
+  return (bit & 7) > 0 || order === 'little' ? bit - 1 : bit + 15;
+}
+
 function carriesInto(
   { payload, length }: MessageRows,
   { frames, begins }: Pieces,
