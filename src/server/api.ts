@@ -434,6 +434,8 @@ export type KeptEvidence = StoredEvidence;
 export interface GuardReply {
   /** null where the build has no readable `guard.yaml`. */
   plan: GuardPlan | null;
+  /** Step of the gateway, milliseconds. */
+  stepMs: number;
   problems: Problem[];
   /** null where there is no plan; `budgetError` says why it could not be computed. */
   budget: BudgetForm | null;

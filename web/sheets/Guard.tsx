@@ -1,15 +1,17 @@
 /** Sheet 4: what bounds the controller: limits over the budget, obligations and how they stand, counterexamples. */
 import { useState } from 'preact/hooks';
-import { limitCrossings, limitOverBudget } from '../../src/dossier/figures/index.ts';
+import { handover, limitCrossings, limitOverBudget } from '../../src/dossier/figures/index.ts';
 import type { GuardPlan } from '../../src/guard/model.ts';
 import type { BudgetForm, BuildReply, GuardReply, JobReply, ProofForm } from '../../src/server/api.ts';
 import { type AskError, tell } from '../data/ask.ts';
 import { noteJob } from '../data/live.ts';
 import { asAskError, useLive, useReply } from '../data/use.ts';
+import { handoverData } from '../handoverData.ts';
 import { limitsOf, marginWords } from '../limits.ts';
 import { obligationGroups } from '../obligations.ts';
 import { Counterexample } from '../parts/Counterexample.tsx';
 import { Figure, figureId } from '../parts/Figure.tsx';
+import { HandBenchPart } from '../parts/HandBench.tsx';
 import { ProblemSections } from '../parts/Problems.tsx';
 import { Caution, Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
@@ -38,13 +40,35 @@ export function GuardSheet({ route, reply }: { route: Route; reply: BuildReply }
                 This build has no readable <code>guard.yaml</code>: nothing bounds the controller.
               </p>
             )}
+            {value.plan && <Handover plan={value.plan} />}
             {value.plan && <Limits guard={value} />}
             {value.plan && <Proof guard={value} />}
+            {value.plan && <HandBenchPart plan={value.plan} stepMs={value.stepMs} number="4-9" />}
             {value.proof && <Counterexamples proof={value.proof} />}
           </>
         )}
       </Answered>
     </Sheet>
+  );
+}
+
+function Handover({ plan }: { plan: GuardPlan }) {
+  const h = plan.handover;
+  return (
+    <Section
+      title="Handing over and taking back"
+      notes={
+        <Note title="Times">
+          Conditions hold for {figure(h.armHoldMs)} ms before the guard is ready. After a release or a trip
+          every order is at zero within {figure(h.releaseMs)} ms, drive at once.
+        </Note>
+      }
+    >
+      <Figure number="4-0" draw={(document) => handover(handoverData(plan), { document })} data={[plan]}>
+        The guard’s modes and the ways between them. A trip waits for a press; the stop input trips from
+        anywhere.
+      </Figure>
+    </Section>
   );
 }
 

@@ -5,6 +5,7 @@
  */
 export { type BuildDrawingData, buildDrawing } from './buildDrawing.ts';
 export { type BusLoadData, busLoad } from './busLoad.ts';
+export { type HandoverData, handover } from './handover.ts';
 export { type LimitOverBudgetData, limitCrossings, limitOverBudget } from './limitOverBudget.ts';
 export { type OverlaidCurve, type OverlaidData, overlaid } from './overlaid.ts';
 export type { BitLayout } from './payloadBits.ts';

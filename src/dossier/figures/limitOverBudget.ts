@@ -34,6 +34,10 @@ export function limitOverBudget(data: LimitOverBudgetData, options: FigureOption
     top,
   );
   const first = budget[0];
+  const ends = [rows[0], rows.at(-1)].flatMap((row) => (row ? [{ speedMps: row.speedMps, value: top }] : []));
+  // Above the drawing at every speed, the budget has no line to show, but everything drawn is under it.
+  const above = budget.length === 0 && rows.every((row) => row.budget >= top);
+  const under = above ? ends : first && first.value >= top ? [...ends.slice(0, 1), ...budget] : budget;
   const drawn = plot({
     document,
     width,
@@ -50,10 +54,7 @@ export function limitOverBudget(data: LimitOverBudgetData, options: FigureOption
         { stroke: TONE.rule, strokeOpacity: 1, strokeWidth: 0.5 },
       ),
       gridY({ ticks: 5, stroke: TONE.rule, strokeOpacity: 1, strokeWidth: 0.5 }),
-      areaY(
-        first && first.value >= top ? [{ speedMps: rows[0]?.speedMps ?? 0, value: top }, ...budget] : budget,
-        { x: 'speedMps', y: 'value', fill: TONE.faint },
-      ),
+      areaY(under, { x: 'speedMps', y: 'value', fill: TONE.faint }),
       line(budget, { x: 'speedMps', y: 'value', stroke: TONE.soft, strokeDasharray: '5 3' }),
       line(rows, { x: 'speedMps', y: 'limit', stroke: TONE.ink, strokeWidth: 2 }),
       line(overBudget(rows), { x: 'speedMps', y: 'limit', stroke: TONE.accent, strokeWidth: 4 }),

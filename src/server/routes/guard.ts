@@ -3,6 +3,7 @@ import { readFile } from 'node:fs/promises';
 import type { Hono } from 'hono';
 import { loadProof } from '../../build/evidence.ts';
 import { EVIDENCE_FOLDER } from '../../build/files.ts';
+import { stepOf } from '../../build/gatewayOf.ts';
 import type { GuardReply, JobReply } from '../api.ts';
 import { jsonBody } from '../door.ts';
 import { fileIn } from '../files.ts';
@@ -20,6 +21,7 @@ export function guardRoutes(app: Hono, workbench: Workbench): void {
       build === null ? { budget: null, budgetError: null } : budgetOf(workbench, build);
     return c.json({
       plan: build?.guard ?? null,
+      stepMs: build ? stepOf(build) : 10,
       problems: problems.filter((p) => p.file === 'guard.yaml'),
       budget,
       budgetError,
