@@ -17,6 +17,7 @@ export function exactOf(element: Element): Record<string, unknown> {
       fields.push([key, JSON.parse(data.text)]);
     } catch {
       // Damaged private data costs no more than itself: the standard elements stand.
+      return {};
     }
   }
   return Object.fromEntries(fields);
