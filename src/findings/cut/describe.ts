@@ -12,6 +12,9 @@ import { statedProbability } from './stated.ts';
 const MAGNITUDE_NATS = 10;
 const SIGNED_NATS = 4;
 const SIGNED_ONCE_NATS = 11;
+const CLEAR_NATS = 40;
+/** So many short crossings of zero are enough by themselves. */
+const OFTEN = 5;
 const UNSIGNED_NATS = 10;
 /** Share of the flips of the top bit at which the value must be near zero. */
 const SHORT_SHARE = 0.6;
@@ -63,17 +66,21 @@ const NO_SIGN: Sign = { signed: false, nats: 0 };
  * middle only where it becomes "not available"; an angle or a time goes over both. A sign bit shows where the magnitude
  * goes on as its bit flips. The thresholds are nats, chosen on made-up messages (bench/train/).
  */
-function signOf({ codes, block }: Candidate): Sign {
+function signOf({ codes, block, active }: Candidate): Sign {
+  const frames = codes.uniform / (active * Math.LN2);
   const { unsigned, signed, magnitude, distinct, wraps, middles, topFlips } = codes;
   if (block || !Number.isFinite(unsigned)) return NO_SIGN;
   const plain = Math.min(unsigned, signed);
   if (distinct > 4 && plain - magnitude > MAGNITUDE_NATS && codes.shortTopFlips > SHORT_SHARE * topFlips)
     return { signed: 'magnitude', nats: plain - magnitude };
   const gain = unsigned - signed;
-  const clear = gain > 40 && gain > 0.1 * unsigned;
-  const crosses =
-    distinct > 3 && middles <= 1 + 0.2 * wraps && (clear || codes.shortWraps > SHORT_SHARE * wraps);
-  if (crosses && gain > (wraps >= 2 ? SIGNED_NATS : SIGNED_ONCE_NATS)) return { signed: true, nats: gain };
+  const short = wraps > 0 && codes.shortWraps > SHORT_SHARE * wraps;
+  const clear = gain > CLEAR_NATS && gain > 0.05 * unsigned;
+  const crosses = distinct > 3 && (clear || (short && middles <= 1 + 0.2 * wraps));
+  // What climbs in a line rolls over once as well.
+  const climbs = codes.line < 0.35 * frames && codes.changes > frames / 2;
+  const needed = wraps >= OFTEN && middles === 0 ? 0 : wraps > 1 || !climbs ? SIGNED_NATS : SIGNED_ONCE_NATS;
+  if (crosses && gain > needed) return { signed: true, nats: gain };
   return { signed: false, nats: -gain > UNSIGNED_NATS ? -gain : 0 };
 }
 
