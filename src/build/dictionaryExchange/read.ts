@@ -138,7 +138,7 @@ function fromTable(
   options: DefinitionOptions,
   placeOf: (row: number, column: string) => string,
 ): Pick<DefinitionsRead, 'dictionary' | 'columns' | 'notes' | 'questions' | 'problems'> {
-  const read = readTable(table, bus, { ...options, fileBus: options.fileBus ?? onlyWhereThere(table, bus) });
+  const read = readTable(table, bus, options);
   return {
     dictionary: read.dictionary,
     columns: columnWordsOf(read),
@@ -150,11 +150,6 @@ function fromTable(
       return { place: row === 0 ? 'the table' : placeOf(row, words), found, expected };
     }),
   };
-}
-
-/** The name of the bus, where rows of the table carry it: then they are the ones that are meant. */
-function onlyWhereThere(table: Table, bus: string): string | undefined {
-  return table.rows.some((row) => row.some((cell) => cell.trim() === bus)) ? bus : undefined;
 }
 
 function columnWordsOf({ columns }: TableRead): string[] {

@@ -6,34 +6,25 @@ import type { ColumnGuess, Meaning, TableProblem } from './model.ts';
 import type { TableOptions } from './read.ts';
 import type { Row } from './row.ts';
 
+/** `stated` is a bus of the table that a person named; else rows of `usual` are meant where there are such. */
 export function ofBus(
   rows: Row[],
-  wanted: string | undefined,
+  stated: string | undefined,
+  usual: string,
   notes: string[],
   problems: TableProblem[],
 ): Row[] {
   const names = [...new Set(rows.map((row) => row.text('bus') ?? ''))].filter((name) => name !== '');
-  if (wanted === undefined) {
-    if (names.length > 1)
-      problems.push({
-        row: 0,
-        column: 'bus',
-        found: `rows of ${names.length} buses (${names.slice(0, 8).join(', ')})`,
-        expected: 'the name of the bus of the file that is meant',
-      });
-    return names.length > 1 ? [] : rows;
-  }
   if (names.length === 0) return rows;
-  if (!names.includes(wanted)) {
-    if (names.length > 1 || problems.length > 0)
-      problems.push({
-        row: 0,
-        column: 'bus',
-        found: `no rows of "${wanted}"`,
-        expected: `one of: ${names.slice(0, 8).join(', ')}`,
-      });
-    return names.length > 1 ? [] : rows;
-  }
+  const shown = names.slice(0, 8).join(', ');
+  const wrong = (found: string, expected: string): Row[] => {
+    problems.push({ row: 0, column: 'bus', found, expected });
+    return [];
+  };
+  const wanted = stated ?? (names.includes(usual) ? usual : names.length === 1 ? names[0] : undefined);
+  if (wanted === undefined)
+    return wrong(`rows of ${names.length} buses (${shown})`, 'one of them named as the bus of the file');
+  if (!names.includes(wanted)) return wrong(`no rows of "${wanted}"`, `one of: ${shown}`);
   const kept = rows.filter((row) => row.text('bus') === wanted);
   if (kept.length < rows.length) notes.push(`${rows.length - kept.length} rows of other buses left out`);
   return kept;

@@ -62,7 +62,7 @@ export function readTable(table: Table, bus: string, options: TableOptions = {})
     .slice(header + 1)
     .map((cells, i) => new Row(cells, table.numbers[header + 1 + i] as number, at, problems, pairs));
   if (header > 0) notes.push(`${header} rows above the headers left out`);
-  const rows = ofBus(all, options.fileBus, notes, problems);
+  const rows = ofBus(all, options.fileBus, bus, notes, problems);
   fillDown(rows, at, notes);
   const base = idBase(rows, at.get('id') as ColumnGuess, options.id, notes, questions);
   const order = orderWithoutColumn(rows, at, options.byteOrder, notes, questions);
