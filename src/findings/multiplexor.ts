@@ -74,8 +74,9 @@ export function findMultiplexor(rows: MessageRows, options: MultiplexorOptions):
       memory: memoryOf(candidate, pieces),
     });
   }
-  const best = sentInTurn(choices) ?? sentAnyhow(choices);
-  if (!best) return null;
+  const narrow = sentInTurn(choices) ?? sentAnyhow(choices);
+  if (!narrow) return null;
+  const best = choices.find((wide) => countsFromOne(narrow.candidate, wide.candidate)) ?? narrow;
   const { candidate, flips, nats, bits } = best;
   return {
     field: candidate.field,
@@ -150,6 +151,19 @@ function custom({ values, bits, carries }: Candidate): number {
   const low = Math.min(...values);
   const gapless = low <= 1 && Math.max(...values) - low === values.length - 1;
   return (carries ? 0.7 : 1) * (gapless ? 1.06 : 1) * (1.04 - 0.04 * ((bits[0] as number) / 64));
+}
+
+/** Whether one more bit makes 1 … 4 of what looks like 1, 2, 3, 0: a count from one, whose top bit is set for its last value. */
+function countsFromOne(narrow: Candidate, wide: Candidate): boolean {
+  const { values } = wide;
+  return (
+    wide.bits.length === narrow.bits.length + 1 &&
+    narrow.bits.every((bit, place) => bit === wide.bits[place]) &&
+    values.length === narrow.values.length &&
+    values.length === 2 ** narrow.bits.length &&
+    Math.min(...values) === 1 &&
+    Math.max(...values) === values.length
+  );
 }
 
 function largest(choices: readonly Choice[], worth: (choice: Choice) => number): Choice | null {
