@@ -73,7 +73,7 @@ Example:
       const proposed = signals.filter((s) => s.state === 'proposed').length;
       if (options.json)
         return printJson({
-          form: 'dictionaryExport/1',
+          form: 'exportedDefinitions/1',
           out,
           format,
           buses: chosen.map((d) => d.bus),
@@ -176,7 +176,7 @@ Example:
         const { dictionary: _, ...rest } = read;
         const items = plan.items.map(({ edit: __, ...item }) => item);
         return printJson({
-          form: 'dictionaryImport/1',
+          form: 'definitions/1',
           file: path,
           bus: options.bus,
           ...rest,
