@@ -2,18 +2,20 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { BuildReply, FindingsReply, RetestReply } from '../src/server/api.ts';
 import { useReply } from './data/use.ts';
+import { later } from './parts/Later.tsx';
 import { Sheet } from './parts/Sheet.tsx';
 import { Answered } from './parts/Waiting.tsx';
 import { type Route, routeOf, SHEETS } from './route.ts';
 import { BuildSheet } from './sheets/Build.tsx';
-import { CaptureSheet } from './sheets/Capture.tsx';
-import { CapturesSheet } from './sheets/Captures.tsx';
-import { CuesSheet } from './sheets/Cues.tsx';
-import { DossierSheet } from './sheets/Dossier.tsx';
-import { GuardSheet } from './sheets/Guard.tsx';
-import { MessageSheet } from './sheets/Message.tsx';
-import { MessagesSheet } from './sheets/Messages.tsx';
-import { RelationsSheet } from './sheets/Relations.tsx';
+
+const CaptureSheet = later(() => import('./sheets/Capture.tsx').then((sheet) => sheet.CaptureSheet));
+const CapturesSheet = later(() => import('./sheets/Captures.tsx').then((sheet) => sheet.CapturesSheet));
+const CuesSheet = later(() => import('./sheets/Cues.tsx').then((sheet) => sheet.CuesSheet));
+const DossierSheet = later(() => import('./sheets/Dossier.tsx').then((sheet) => sheet.DossierSheet));
+const GuardSheet = later(() => import('./sheets/Guard.tsx').then((sheet) => sheet.GuardSheet));
+const MessageSheet = later(() => import('./sheets/Message.tsx').then((sheet) => sheet.MessageSheet));
+const MessagesSheet = later(() => import('./sheets/Messages.tsx').then((sheet) => sheet.MessagesSheet));
+const RelationsSheet = later(() => import('./sheets/Relations.tsx').then((sheet) => sheet.RelationsSheet));
 
 export function App() {
   const [route, setRoute] = useState<Route>(routeOf(location.hash));

@@ -66,7 +66,7 @@ function tellingOf({ signals, counter, check, selector }: FindingsMessageReply) 
 
 /** Everything about a message that a person may look for. */
 function lineOf(message: FindingsMessageReply, contradictions: Contradictions): string {
-  const { id, name, bus, busName, timing, signals, open } = message;
+  const { id, name, bus, busName, timing, signals } = message;
   const isAgainst = against(message, contradictions).length > 0;
   return [
     id,
@@ -79,7 +79,6 @@ function lineOf(message: FindingsMessageReply, contradictions: Contradictions): 
     signals.some(({ state }) => state === 'rejected') ? 'rejected' : '',
     signals.some(({ state }) => state === 'accepted') ? 'accepted' : '',
     isAgainst ? 'contradicted' : '',
-    open.join(' '),
   ].join(' ');
 }
 

@@ -29,11 +29,20 @@ export function indexOf({ signals }: RelationsReply, place: SignalPlace): number
   );
 }
 
-/** Ties of a signal, the telling kinds first; what merely moves together stands last. */
+/**
+ * Ties of a signal, the telling kinds first; what merely moves together stands last. What is made of others stands at their right; of
+ * the same quantity in two places the later one does.
+ */
 export function tiesOf({ relations }: RelationsReply, at: number): Tie[] {
   return relations
     .flatMap((relation): Tie[] => {
       const { from, to, with: second } = relation;
+      if (isAlike(relation)) {
+        if (at !== from && at !== to) return [];
+        const other = at === from ? to : from;
+        const comes = laterBy(relation) * (at === from ? 1 : -1);
+        return [{ relation, other, side: comes < 0 ? 'left' : 'right' }];
+      }
       if (at === to)
         return [from, second].flatMap((other) =>
           other === null ? [] : [{ relation, other, side: 'left' as const }],
@@ -41,6 +50,16 @@ export function tiesOf({ relations }: RelationsReply, at: number): Tie[] {
       return at === from || at === second ? [{ relation, other: to, side: 'right' }] : [];
     })
     .sort((a, b) => rankOf(a) - rankOf(b) || b.relation.probability - a.relation.probability);
+}
+
+/** Neither is made of the other. */
+function isAlike({ kind }: Relation): boolean {
+  return kind === 'copy' || kind === 'inverse' || kind === 'ratio' || kind === 'together';
+}
+
+/** Seconds by which `to` is later; 0 where the bounds leave it open which comes first. */
+function laterBy({ delayS, delayLowS, delayHighS }: Relation): number {
+  return delayLowS <= 0 && delayHighS >= 0 ? 0 : delayS;
 }
 
 const RANK = ['copy', 'inverse', 'ratio', 'rate', 'sum', 'product', 'together'] as const;
@@ -86,14 +105,14 @@ function branchOf(reply: RelationsReply, at: number, { relation, other, side }: 
   const { kind, from, to, with: second } = relation;
   const third = [from, to, second].find((i) => i !== null && i !== at && i !== other) ?? null;
   const signal = third === null ? undefined : reply.signals[third];
-  const forwards = kind !== 'together' && kind !== 'ratio' && kind !== 'inverse';
+  const hasArrow = !isAlike(relation) || laterBy(relation) !== 0;
   return {
     plate: plateOf(reply, other),
     words: kindWords(relation),
-    figures: `${delayWords(relation)}, p ${probabilityWords(relation.probability)}`,
+    figures: `${delayWords(relation, other === to ? 'to' : 'from')}, p ${probabilityWords(relation.probability)}`,
     note: signal ? `with ${signalTitle(signal)}` : '',
     line: kind === 'copy' || kind === 'inverse' ? 'double' : kind === 'rate' ? 'dashed' : 'single',
-    towards: !forwards ? 'neither' : side === 'left' ? 'centre' : 'plate',
+    towards: !hasArrow ? 'neither' : side === 'left' ? 'centre' : 'plate',
   };
 }
 
@@ -134,10 +153,12 @@ export function formulaWords({ kind, factor, offset, withFactor }: Relation): st
   }
 }
 
-/** "12 ms later", "at once": at once where the bounds leave it open which comes first. */
-export function delayWords({ delayS, delayLowS, delayHighS }: Relation): string {
-  if (delayLowS <= 0 && delayHighS >= 0) return 'at once';
-  return `${figure(Math.abs(Math.round(1000 * delayS)))} ms ${delayS < 0 ? 'earlier' : 'later'}`;
+/** When one end comes, seen from the other: "12 ms later", "at once" where the bounds leave it open which comes first. */
+export function delayWords(relation: Relation, of: 'from' | 'to' = 'to'): string {
+  const later = laterBy(relation) * (of === 'to' ? 1 : -1);
+  return later === 0
+    ? 'at once'
+    : `${figure(Math.round(1000 * Math.abs(later)))} ms ${later < 0 ? 'earlier' : 'later'}`;
 }
 
 export function signalTitle({ name, id, start, length }: TiedSignal): string {

@@ -1,21 +1,13 @@
 /** A workbench for tests: pages built afresh, a small invented build with a capture, the real server, and Chromium. */
-import {
-  existsSync,
-  mkdirSync,
-  mkdtempSync,
-  readdirSync,
-  readFileSync,
-  rmSync,
-  writeFileSync,
-} from 'node:fs';
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import { gzipSync } from 'node:zlib';
 import { type Browser, chromium, type Page } from 'playwright-core';
-import { build } from 'vite';
+import { build, type Rolldown } from 'vite';
 import { writeCaptureFile } from '../../src/build/captureFile.ts';
 import { type Capture, CaptureBuilder } from '../../src/capture/store.ts';
 import { type RunningServer, startServer } from '../../src/server/start.ts';
+import { heaviestSheetKib } from '../../vite.config.ts';
 import { wagtail } from '../build/folder.ts';
 
 const CHROMIUM = '/usr/bin/chromium';
@@ -36,7 +28,7 @@ export interface TestWorkbench {
   open(address: string, options?: OpenOptions): Promise<{ page: Page; trouble: string[] }>;
   /** Content of a file of the build. */
   file(name: string): string;
-  /** Compressed size of the scripts that a sheet loads, bytes. */
+  /** Compressed size of the scripts of the sheet that needs most of them, bytes. */
   scriptBytes(): number;
   close(): Promise<void>;
 }
@@ -55,7 +47,8 @@ export async function startWorkbench(): Promise<TestWorkbench> {
   for (const [name, content] of Object.entries(wagtail())) put(folder, name, content);
   mkdirSync(join(folder, 'captures'));
   await writeCaptureFile(join(folder, 'captures', CAPTURE), recording());
-  await build({ configFile: 'vite.config.ts', logLevel: 'error', build: { outDir: web } });
+  const built = await build({ configFile: 'vite.config.ts', logLevel: 'error', build: { outDir: web } });
+  const { output } = (Array.isArray(built) ? built[0] : built) as Rolldown.RolldownOutput;
   const server = await startServer(folder, { webFolder: web });
   const browser = await launch();
   return {
@@ -63,7 +56,7 @@ export async function startWorkbench(): Promise<TestWorkbench> {
     server,
     open: (address, options = {}) => open(browser, server.url, address, options),
     file: (name) => readFileSync(join(folder, name), 'utf8'),
-    scriptBytes: () => scriptBytes(join(web, 'assets')),
+    scriptBytes: () => 1024 * heaviestSheetKib(output),
     async close() {
       await browser.close();
       await server.close();
@@ -107,12 +100,6 @@ async function open(browser: Browser, url: string, address: string, options: Ope
   });
   await page.goto(`${url}${address}`);
   return { page, trouble };
-}
-
-function scriptBytes(assets: string): number {
-  return readdirSync(assets)
-    .filter((name) => name.endsWith('.js'))
-    .reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
 }
 
 /**

@@ -1,5 +1,5 @@
 /** What captures show against accepted entries, above the list of messages. */
-import type { FindingsReply, RetestReply } from '../../src/server/api.ts';
+import type { BuildReply, RetestReply } from '../../src/server/api.ts';
 import type { Reply } from '../data/use.ts';
 import { addressOf } from '../route.ts';
 import { counted } from '../words.ts';
@@ -7,11 +7,10 @@ import { Answered } from './Waiting.tsx';
 
 interface ContradictedProps {
   retest: Reply<RetestReply>;
-  capture: string;
-  findings: FindingsReply;
+  reply: BuildReply;
 }
 
-export function Contradicted({ retest, capture, findings }: ContradictedProps) {
+export function Contradicted({ retest, reply }: ContradictedProps) {
   return (
     <Answered reply={retest}>
       {({ contradictions, left }) => (
@@ -22,18 +21,16 @@ export function Contradicted({ retest, capture, findings }: ContradictedProps) {
               The entry is wrong, or something was done in the capture that it has to allow for.
               <ul>
                 {contradictions.map((c) => {
-                  const message = findings.messages.find(
-                    (m) => m.busName === c.bus && m.id === c.id && m.ext === c.ext,
-                  );
+                  const bus = reply.build?.buses.find(({ name }) => name === c.bus)?.number;
                   const words = `${c.id} ${c.message}${c.name ? `, ${c.name}` : c.field === 'message' ? '' : `, ${c.field}`}`;
                   return (
                     <li key={`${c.bus} ${c.id} ${c.name} ${c.text}`}>
-                      {message ? (
+                      {bus !== undefined ? (
                         <a
                           href={addressOf({
                             sheet: 'messages',
-                            capture,
-                            message: { bus: message.bus, id: message.id, ext: message.ext },
+                            capture: c.capture,
+                            message: { bus, id: c.id, ext: c.ext },
                           })}
                         >
                           {words}

@@ -39,7 +39,16 @@ export function MessageFields(props: MessageFieldsProps) {
   const [cutsOf, setCutsOf] = useState('');
   const [isAll, setAll] = useState(false);
   const table = useRef<HTMLDivElement>(null);
-  const chosen = fields.find((field) => placeOf(field) === at) ?? fields[0];
+  const values = [...new Set(fields.flatMap(({ selectorValue }) => selectorValue ?? []))].sort(
+    (a, b) => a - b,
+  );
+  const [asked, setAsked] = useState<number | 'all' | null>(null);
+  // Without a word of the person, the layout of the field that was chosen first.
+  const shown = asked ?? fields.find((field) => placeOf(field) === at)?.selectorValue ?? values[0] ?? 'all';
+  const inLayout = fields.filter(
+    ({ selectorValue }) => shown === 'all' || selectorValue === null || selectorValue === shown,
+  );
+  const chosen = inLayout.find((field) => placeOf(field) === at) ?? inLayout[0];
   const bus = message.busName;
   const choose = (mark: string) => {
     setAt(placeOf(fields.find((field) => field.mark === mark)));
@@ -89,7 +98,13 @@ export function MessageFields(props: MessageFieldsProps) {
   const rejected = fields.filter(({ state }) => state === 'rejected');
   return (
     <>
-      <Strip {...props} layout={layout} turnLayout={() => onLetter('o')} chosen={chosen} />
+      <Strip
+        {...props}
+        {...{ values, shown, layout }}
+        fields={inLayout}
+        ask={setAsked}
+        turnLayout={() => onLetter('o')}
+      />
       <Section
         title="Fields"
         notes={chosen && <FieldNotes field={chosen} open={message.open} contradictions={contradictions} />}
@@ -98,7 +113,7 @@ export function MessageFields(props: MessageFieldsProps) {
           <p class="quiet">No field was found in this message.</p>
         ) : (
           <div ref={table} class="wide">
-            <FieldTable fields={fields} chosen={chosen?.mark ?? ''} choose={choose} onLetter={onLetter} />
+            <FieldTable fields={inLayout} chosen={chosen?.mark ?? ''} choose={choose} onLetter={onLetter} />
           </div>
         )}
         {rejected.length > 0 && (
@@ -190,21 +205,14 @@ function Act({ when, act, words }: { when: boolean; act: () => void; words: stri
 type StripProps = MessageFieldsProps & {
   layout: BitLayout;
   turnLayout: () => void;
-  chosen: Field | undefined;
+  /** Values of the selector, and the one whose layout is drawn. */
+  values: number[];
+  shown: number | 'all';
+  ask: (value: number | 'all') => void;
 };
 
-function Strip({ number, message, fields, layout, turnLayout, chosen }: StripProps) {
-  const values = [...new Set(fields.flatMap(({ selectorValue }) => selectorValue ?? []))].sort(
-    (a, b) => a - b,
-  );
-  const [asked, setAsked] = useState<number | 'all' | null>(null);
-  // The layout follows the chosen field unless a person asked for one.
-  const shown = asked ?? chosen?.selectorValue ?? (values.length > 0 ? (values[0] as number) : 'all');
-  const marks = stripFields(
-    fields.filter(
-      ({ selectorValue }) => shown === 'all' || selectorValue === null || selectorValue === shown,
-    ),
-  );
+function Strip({ number, message, fields, layout, turnLayout, values, shown, ask }: StripProps) {
+  const marks = stripFields(fields);
   return (
     <Section
       notes={
@@ -222,11 +230,11 @@ function Strip({ number, message, fields, layout, turnLayout, chosen }: StripPro
         <p class="choice">
           Layout when the selector is{' '}
           {values.map((value) => (
-            <button key={value} type="button" aria-pressed={shown === value} onClick={() => setAsked(value)}>
+            <button key={value} type="button" aria-pressed={shown === value} onClick={() => ask(value)}>
               {value}
             </button>
           ))}{' '}
-          <button type="button" aria-pressed={shown === 'all'} onClick={() => setAsked('all')}>
+          <button type="button" aria-pressed={shown === 'all'} onClick={() => ask('all')}>
             all at once
           </button>
         </p>
@@ -277,6 +285,8 @@ function AllSeries({ number, capture, message, fields, isOpen, toggle }: AllSeri
 
 function firstTelling(fields: Field[]): Field | undefined {
   const order = ['number', 'enum', 'flag', 'counter'];
+  const contradicted = fields.find(({ contradictions }) => contradictions.length > 0);
+  if (contradicted) return contradicted;
   return order.map((kind) => fields.find((field) => field.kind === kind)).find(Boolean) ?? fields[0];
 }
 

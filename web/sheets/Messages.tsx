@@ -40,7 +40,7 @@ export function MessagesSheet({ route, capture, findings, retest, reply }: Messa
       <Choice captures={reply.captures.map(({ name }) => name)} chosen={capture} />
       {capture !== null && (
         <Answered reply={findings}>
-          {(value) => <List key={capture} findings={value} capture={capture} retest={retest} />}
+          {(value) => <List key={capture} {...{ capture, retest, reply }} findings={value} />}
         </Answered>
       )}
     </Sheet>
@@ -79,12 +79,13 @@ interface ListProps {
   findings: FindingsReply;
   capture: string;
   retest: Reply<RetestReply>;
+  reply: BuildReply;
 }
 
 /** Kept while the page is open, so that coming back from a message finds the list as it was left. */
 const asLeft = { order: 'identifier' as Order, wanted: '', chosen: '' };
 
-function List({ findings, capture, retest }: ListProps) {
+function List({ findings, capture, retest, reply }: ListProps) {
   const [order, setOrder] = useState<Order>(asLeft.order);
   const [wanted, setWanted] = useState(asLeft.wanted);
   const [chosen, setChosen] = useState(asLeft.chosen);
@@ -132,7 +133,7 @@ function List({ findings, capture, retest }: ListProps) {
   return (
     // biome-ignore lint/a11y/noStaticElementInteractions: it hears the keys of the links and the filter inside.
     <div ref={place} onKeyDown={onKeyDown}>
-      <Contradicted retest={retest} capture={capture} findings={findings} />
+      <Contradicted retest={retest} reply={reply} />
       <div class="list-head">
         <label>
           Only with{' '}

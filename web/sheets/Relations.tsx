@@ -96,9 +96,9 @@ function Walk({
         notes={
           <>
             <Note title="Reading the figure">
-              Left: what the signal follows or is made of. Right: what follows it. Double line: the same
-              quantity; dashed: its rate of change; an arrow points from earlier to later. Heavy frame:
-              accepted. p: probability.
+              Left: what comes before the signal, or what it is made of. Right: what comes after it or is made
+              of it. Double line: the same quantity; dashed: its rate of change; an arrow points to what is
+              later, or made of the other. Heavy frame: accepted. p: probability.
             </Note>
             <Note title="Keys">
               <kbd>↑</kbd> <kbd>↓</kbd> <kbd>←</kbd> <kbd>→</kbd> from plate to plate, <kbd>Enter</kbd> walks
@@ -230,7 +230,14 @@ function Trail({ reply, trail, back }: { reply: RelationsReply; trail: number[];
 }
 
 function Hints({ reply, at }: { reply: RelationsReply; at: number }) {
-  const mine = reply.names.filter(({ signals }) => signals.includes(at));
+  const all = reply.names.filter(({ signals }) => signals.includes(at));
+  // The surest of those that say the same of several pairs.
+  const mine = all
+    .filter(
+      (hint) =>
+        !all.some((o) => o.words === hint.words && o.name === hint.name && o.probability > hint.probability),
+    )
+    .filter((hint, i, list) => list.findIndex((o) => o.words === hint.words && o.name === hint.name) === i);
   if (mine.length === 0) return null;
   return (
     <Note title="What it may be">
