@@ -6,7 +6,7 @@
  */
 import { describe, expect, test } from 'vitest';
 import { checkValue, writeCheck } from '../../src/can/check.ts';
-import { readAutosar } from '../../src/dictionary/autosar/index.ts';
+import { readAutosar, writeAutosar } from '../../src/dictionary/autosar/index.ts';
 import { fieldBits, writeBits } from '../../src/dictionary/bits.ts';
 import type { Check, Counter, Message } from '../../src/dictionary/model.ts';
 
@@ -199,6 +199,11 @@ describe('conversions (same library, src/datatype/compu_method.rs)', () => {
 });
 
 describe('end-to-end profiles give the published bytes', () => {
+  /** Written by ourselves, our own data taken out: what another reader of AUTOSAR is told. */
+  const throughOurs = (message: Message) => {
+    const text = writeAutosar([{ dictionary: { form: 'dictionary/1', bus: 'body', messages: [message] } }]);
+    return only(text.replace(/ *<ADMIN-DATA>[\s\S]*?<\/ADMIN-DATA>\n/g, '')).message;
+  };
   const protectedFrame = (profile: string, ids: number[], bytes: number, settings = '') => {
     const group =
       '<I-SIGNAL-GROUP><SHORT-NAME>g</SHORT-NAME><TRANSFORMATION-I-SIGNAL-PROPSS><END-TO-END-TRANSFORMATION-I-SIGNAL-PROPS><END-TO-END-TRANSFORMATION-I-SIGNAL-PROPS-VARIANTS><END-TO-END-TRANSFORMATION-I-SIGNAL-PROPS-CONDITIONAL>' +
@@ -273,6 +278,28 @@ describe('end-to-end profiles give the published bytes', () => {
       '<DATA-ID-MODE>ALTERNATING-8-BIT</DATA-ID-MODE>',
     );
     expect([sent(message, 0).slice(0, 4), sent(message, 1).slice(0, 4)]).toEqual(['CE00', '0201']);
+  });
+
+  test('what was read as profile 01, 05, 06, 11 or 22 is written as such, so that others find it in the standard elements', () => {
+    const cases: [string, number[], string][] = [
+      ['PROFILE_11', [0x123], '<DATA-ID-MODE>ALL-16-BIT</DATA-ID-MODE>'],
+      [
+        'PROFILE_01',
+        [0x7f],
+        '<DATA-ID-MODE>LOWER-8-BIT</DATA-ID-MODE><CRC-OFFSET>8</CRC-OFFSET><COUNTER-OFFSET>20</COUNTER-OFFSET>',
+      ],
+      ['PROFILE_05', [0x1234], '<OFFSET>16</OFFSET>'],
+      ['PROFILE_06', [0x1234], ''],
+      ['PROFILE_22', list, '<OFFSET>8</OFFSET>'],
+    ];
+    for (const [profile, ids, settings] of cases) {
+      const { message } = protectedFrame(profile, ids, 8, settings);
+      expect(throughOurs(message)).toEqual(message);
+    }
+    // One more bit changed, and it is none of them: then only our own data knows.
+    const { message } = protectedFrame('PROFILE_11', [0x123], 8);
+    const other = { ...message, check: { ...(message.check as Check), xorout: 1 } };
+    expect(throughOurs(other).check).toBeUndefined();
   });
 
   test('profile 07 has a CRC of 64 bits, which no dictionary holds: that is said', () => {

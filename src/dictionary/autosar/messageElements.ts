@@ -5,6 +5,7 @@ import { numberText } from '../tables/write.ts';
 import type { Written } from '../xml.ts';
 import { ownData } from './ownData.ts';
 import { described, longName, type Packages, type Triggering } from './packages.ts';
+import { protectionGroup } from './protectionElements.ts';
 import { fieldSignal, signalElements } from './signalElements.ts';
 import type { Exact } from './write.ts';
 
@@ -55,6 +56,11 @@ export function messageElements(
           [...fixed, ...mapped.map((m) => m.mapped)],
           message.periodMs,
           packages,
+          protectionGroup(
+            message,
+            [...fixed, ...mapped.map((m) => m.mapped)].map((m) => m.path),
+            packages,
+          ),
         ),
       ];
   const carried = pdus[0] as Pdu;
@@ -135,6 +141,7 @@ function signalPdu(
   signals: readonly Mapped[],
   periodMs: number | null,
   packages: Packages,
+  group: string | null = null,
 ): Pdu {
   const path = packages.add('Pdus', name, (short) => [
     'I-SIGNAL-I-PDU',
@@ -142,7 +149,18 @@ function signalPdu(
       ['SHORT-NAME', short],
       ['LENGTH', message.length],
       periodMs === null ? null : timing(periodMs),
-      ['I-SIGNAL-TO-PDU-MAPPINGS', signals.map((signal) => mapping(signal, short, packages))],
+      [
+        'I-SIGNAL-TO-PDU-MAPPINGS',
+        [
+          ...signals.map((signal) => mapping(signal, short, packages)),
+          group === null
+            ? null
+            : named('I-SIGNAL-TO-I-PDU-MAPPING', packages.shortName(`mappings of ${short}`, 'group'), [
+                ['I-SIGNAL-GROUP-REF DEST="I-SIGNAL-GROUP"', group],
+                ['TRANSFER-PROPERTY', 'PENDING'],
+              ]),
+        ],
+      ],
     ],
   ]);
   return { tag: 'I-SIGNAL-I-PDU', path, name };

@@ -15,6 +15,7 @@ const PACKAGES = [
   'Units',
   'BaseTypes',
   'Limits',
+  'Protection',
   'Ecus',
 ] as const;
 

@@ -1,5 +1,6 @@
 /** What stands in a PDU: signals with their places, selector and alternatives, update bits, timing. */
 
+import { fieldBits } from '../bits.ts';
 import { child, type Element, list, nameOf, textAt } from '../xml.ts';
 import { numberOf, periodMsOf } from './conversion.ts';
 import type { LeftOut } from './leftOut.ts';
@@ -117,10 +118,12 @@ function signalPdu(pdu: Element, walk: Walk): void {
 
 /** A signal that describes nothing but bits of the protection header itself. */
 function covered(signal: Entry, header: ReadonlySet<number>): boolean {
-  const { start, length } = signal as { start: number; length: number };
-  if (signal['byte_order'] !== 'little' && length > 8 - (7 - (start & 7))) return false;
-  const bits = Array.from({ length }, (_, i) => (signal['byte_order'] === 'little' ? start + i : start - i));
-  return bits.every((bit) => header.has(bit));
+  const { start, length, byte_order } = signal as {
+    start: number;
+    length: number;
+    byte_order: 'little' | 'big';
+  };
+  return fieldBits({ start, length, byteOrder: byte_order }).every((bit) => header.has(bit));
 }
 
 function timing(pdu: Element, content: Content, left: LeftOut): void {

@@ -35,6 +35,7 @@ const CRC32P4 = { width: 32, poly: 0xf4acfb13, init: 0xffff_ffff, xorout: 0xffff
 /** `base`: first payload bit of the protected data, a multiple of 8. A sentence where a dictionary cannot hold it. */
 export function profileFields(settings: ProfileSettings, base: number): ProtectionFields | string {
   const { profile, dataIds, bytes } = settings;
+  if (!Number.isInteger(bytes) || bytes < 1 || bytes > 64) return `end-to-end ${profile} over ${bytes} bytes`;
   const number = profile.replace(/^(E2E_)?PROFILE_?0*/i, '');
   const id = dataIds[0] ?? 0;
   const [low, high] = [id & 0xff, (id >> 8) & 0xff];
