@@ -53,6 +53,7 @@ class Binder {
     const commands = channels.map((c): [SignalRef, string] => [c.command, `${c.key}.command`]);
     for (const c of channels) {
       this.#value(names(c.key).command, c.command, `${c.key}.command`);
+      if (c.path) this.#sensor(names(c.key).path, c.path.signal, `${c.key}.path.angle`);
       if (c.measured) this.#sensor(names(c.key).measured, c.measured.signal, `${c.key}.angle`);
     }
     this.#flag('request', h.request, 'handover.request');

@@ -4,7 +4,7 @@
  */
 import { NameScope } from '../bridge/names.ts';
 import { tableAt } from './budget/interpolate.ts';
-import { type ChannelKey, type ChannelPlan, channelPlans } from './channels/plan.ts';
+import { type ChannelKey, type ChannelPlan, channelPlans, type PlanPoints } from './channels/plan.ts';
 import { perCount } from './counts.ts';
 import type { GuardPlan } from './model.ts';
 
@@ -29,6 +29,8 @@ export interface ChannelFigures {
   letsGo: 'evenly' | 'at once';
   /** Arming only while command and measured value differ by less; null where the order starts at zero. */
   near: number | null;
+  /** How far the order may be from the followed path over speed, and how far that moves in a step; null without a path. */
+  path: { within: Points; follow: number } | null;
   /** Voltages that carry the order in mV; empty where a signal does. */
   tracks: { restMv: number; fullMv: number }[];
   /** Level and slew of the radio remote, at any speed that it may have; null where it has no command for this channel. */
@@ -105,12 +107,13 @@ export function guardFigures(plan: GuardPlan, stepMs: number): GuardFigures {
   const atLeast = (ms: number) => Math.ceil(ms / spacingMinMs - SLACK) + 1;
   const lasting = (ms: number) => Math.max(1, within(ms));
   const channels = channelPlans(plan);
+  const speedFollow = Math.ceil((SPEED_FOLLOW_MPS2 * spacingMaxMs) / 1000 / 0.01 - SLACK);
   const keys = watchedKeys(plan);
   return {
     stepMs,
     spacingMinMs,
     spacingMaxMs,
-    speedFollow: Math.ceil((SPEED_FOLLOW_MPS2 * spacingMaxMs) / 1000 / 0.01 - SLACK),
+    speedFollow,
     speedInit: Math.max(...channels.flatMap((c) => [...c.level, ...c.slew]).map(([v]) => speedCounts(v))),
     speedMax: down(plan.budget.speedMaxMps / 0.01),
     speedLead: SPEED_LEAD_MPS / 0.01,
@@ -149,11 +152,16 @@ export function guardFigures(plan: GuardPlan, stepMs: number): GuardFigures {
           speedMax: down(plan.remote.speedMaxMps / 0.01),
         }
       : null,
-    channels: channels.map((c) => channelFigures(c, spacingMinMs, plan.remote)),
+    channels: channels.map((c) => channelFigures(c, spacingMinMs, speedFollow, plan.remote)),
   };
 }
 
-function channelFigures(c: ChannelPlan, spacingMinMs: number, remote: GuardPlan['remote']): ChannelFigures {
+function channelFigures(
+  c: ChannelPlan,
+  spacingMinMs: number,
+  speedFollow: number,
+  remote: GuardPlan['remote'],
+): ChannelFigures {
   const unit = perCount(c.unit);
   const level: Points = c.level.map(([v, y]) => [speedCounts(v), down(y / unit)]);
   const slew: Points = c.slew.map(([v, y]) => [speedCounts(v), down((y * spacingMinMs) / 1000 / unit)]);
@@ -168,6 +176,7 @@ function channelFigures(c: ChannelPlan, spacingMinMs: number, remote: GuardPlan[
     levelMax: Math.max(...level.map(([, y]) => y)),
     letsGo: c.key === 'drive' ? 'at once' : 'evenly',
     near: c.measured && down(c.measured.near / unit),
+    path: c.path && pathFigures(c.path.within, slew, unit, speedFollow),
     tracks: c.tracks.map(({ restV, fullV }) => ({
       restMv: Math.round(restV * 1000),
       fullMv: Math.round(fullV * 1000),
@@ -176,6 +185,25 @@ function channelFigures(c: ChannelPlan, spacingMinMs: number, remote: GuardPlan[
       c.remote && remote ? { level: shareOf(level, remote), slew: Math.max(1, shareOf(slew, remote)) } : null,
     windowMv: c.windowV === null ? 0 : down(c.windowV * 1000),
   };
+}
+
+/**
+ * The path is followed so slowly that its band, wherever it goes and however it narrows with speed, never moves faster
+ * than the order may: the least slew less what the band can lose in a step, and at least 1.
+ */
+function pathFigures(
+  plan: PlanPoints,
+  slew: Points,
+  unit: number,
+  speedFollow: number,
+): { within: Points; follow: number } {
+  const within: Points = plan.map(([v, y]) => [speedCounts(v), down(y / unit)]);
+  const narrows = within.map(([v, y], i) => {
+    const before = within[i - 1];
+    return before ? Math.max(0, Math.ceil(((before[1] - y) * speedFollow) / (v - before[0]))) + 1 : 0;
+  });
+  const least = Math.min(...slew.map(([, y]) => y));
+  return { within, follow: Math.max(1, least - Math.max(...narrows)) };
 }
 
 /** The remote's share of the least that a table allows up to the remote's highest speed. */

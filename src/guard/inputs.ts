@@ -28,6 +28,10 @@ export function guardInputs(f: GuardFigures): Map<string, CountUnit> {
   for (const c of f.channels) {
     value(names(c.key).command, c.unit, c.reach, `${c.key} that the controller asks for`);
     if (c.remote) value(names(c.key).remote, c.unit, c.reach, `${c.key} that the remote asks for`);
+    if (c.path) {
+      value(names(c.key).path, c.unit, c.reach, `${c.key} that the road ahead asks for`);
+      age(names(c.key).pathAge, `steps since the ${c.key} of the road ahead was last received valid`);
+    }
     if (c.near === null) continue;
     value(names(c.key).measured, c.unit, c.reach, `measured ${c.key}`);
     age(names(c.key).measuredAge, `steps since the measured ${c.key} was last received valid`);
@@ -83,6 +87,8 @@ export function names(key: ChannelKey) {
   return {
     command: `${key}_command`,
     remote: `${key}_remote`,
+    path: `${key}_path`,
+    pathAge: `${key}_path_age`,
     measured: `${key}_measured`,
     measuredAge: `${key}_measured_age`,
     order: `${key}_order`,
@@ -118,6 +124,7 @@ export function causes(f: GuardFigures): Cause[] {
     ...(f.remote ? ['remote lost', 'remote too fast', 'remote switched'] : []),
     'speed lost',
     ...measuredChannels(f).map((c) => `measured ${c.key} lost`),
+    ...pathChannels(f).map((c) => `${c.key} path lost`),
     ...(f.torque ? ['torque lost'] : []),
     ...f.acts.map(({ label }) => `${label} lost`),
     ...f.agreement.flatMap(({ label }) => [`${label} lost`, `${label} disagree`]),
@@ -135,6 +142,10 @@ export function causes(f: GuardFigures): Cause[] {
 
 export function measuredChannels(f: GuardFigures): ChannelFigures[] {
   return f.channels.filter((c) => c.near !== null);
+}
+
+export function pathChannels(f: GuardFigures): ChannelFigures[] {
+  return f.channels.filter((c) => c.path !== null);
 }
 
 /** Number of a cause by its name. Throws `RangeError` where the guard has no such cause. */

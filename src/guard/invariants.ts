@@ -4,8 +4,8 @@
  */
 import { ProgramBuilder } from '../logic/builder.ts';
 import type { NodeId, Program } from '../logic/form.ts';
-import { type ChannelFigures, fadeLadder, type GuardFigures } from './figures.ts';
-import { causeNumber, causes, type Mode, modeNumber } from './inputs.ts';
+import { type ChannelFigures, fadeLadder, type GuardFigures, type Points } from './figures.ts';
+import { causeNumber, causes, type Mode, modeNumber, pathChannels } from './inputs.ts';
 import { sinceName } from './obligations/release.ts';
 
 /** A program whose inputs are states of the guard with its observer, and whose outputs are the statements. */
@@ -32,6 +32,7 @@ export function guardInvariants(observed: Program, f: GuardFigures): Program {
     );
     state(`rest_${c.key}`, implies(c.letsGo === 'at once' ? b.not(mode('armed')) : rest, channelZero));
     state(`level_${c.key}`, b.le(b.abs(of(`${c.key}_held`)), levelOf(c)));
+    if (c.path) nearPath(c, c.path.within);
     if (c.letsGo === 'evenly') fading(c, b.and(letting, b.not(channelZero)));
   });
   state('cause_armed', implies(mode('armed'), b.eq(of('cause_held'), b.const(0))));
@@ -49,6 +50,20 @@ export function guardInvariants(observed: Program, f: GuardFigures): Program {
   state('press_used', b.not(b.and(of('button_seen_up'), pressed)));
   state('let_go', implies(b.and(b.not(of('seen_let_go')), b.not(mode('armed'))), kept));
   return b.finish();
+
+  function nearPath(c: ChannelFigures, points: Points): void {
+    const [order, path] = [of(`${c.key}_held`), of(`${c.key}_path_held`)];
+    const within = b.table(of('speed_followed'), 'within', points);
+    const armed = f.remote === null ? mode('armed') : b.and(mode('armed'), b.not(of('remote_held')));
+    const zero = b.const(0);
+    state(
+      `path_${c.key}`,
+      implies(
+        armed,
+        b.and(b.le(order, b.max(b.add(path, within), zero)), b.le(b.min(b.sub(path, within), zero), order)),
+      ),
+    );
+  }
 
   function levelOf(c: ChannelFigures): NodeId {
     const own = b.table(of('speed_followed'), 'level', c.level);
@@ -98,6 +113,7 @@ function same(f: GuardFigures): [string, string][] {
   return [
     ...f.channels.map((c): [string, string] => [`last_${c.key}_order`, `${c.key}_held`]),
     ...(f.remote ? [['seen_remote', 'remote_held'] as [string, string]] : []),
+    ...pathChannels(f).map((c): [string, string] => [`seen_${c.key}_path`, `${c.key}_path_held`]),
     ['last_mode', 'mode_held'],
     ['last_cause', 'cause_held'],
     ['seen_speed', 'speed_followed'],

@@ -170,3 +170,16 @@ export function remotePlan(): GuardPlan {
   };
   return plan;
 }
+
+/** The full plan with the order kept near the path of the road. */
+export function pathPlan(): GuardPlan {
+  const plan = fullPlan();
+  (plan.steering as ByAngle).path = {
+    angle: signal('Road', 'Path angle'),
+    within: [
+      { speedMps: 0, angleDeg: 2 },
+      { speedMps: 20, angleDeg: 1 },
+    ],
+  };
+  return plan;
+}

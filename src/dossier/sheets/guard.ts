@@ -101,6 +101,14 @@ ${facts([
         ] as [string, string],
       ]
     : []),
+  ...(c.path
+    ? [
+        [
+          'path of the road',
+          `${ref(c.path.signal)}; the order stays within ${c.path.within.map(([v, y]) => `${measure(y, c.unit)} at ${speed(v)}`).join(', ')} of it`,
+        ] as [string, string],
+      ]
+    : []),
   ...c.tracks.map((t, i): [string, string] => [
     `voltage ${i + 1}`,
     `${t.signal}: ${measure(t.restV, 'V')} at rest, ${measure(t.fullV, 'V')} at full`,

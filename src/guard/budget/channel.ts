@@ -30,7 +30,9 @@ export function channelBudgets(plan: GuardPlan, host: Host): Map<ChannelKey, Cha
 
 function steering({ steering: s, budget }: GuardPlan, host: Host): ChannelBudget | null {
   if (!s) return null;
-  const angle = (speedMps: number) => steeringBudgetAt(host, budget, speedMps);
+  const band = s.by === 'angle' && s.path?.within.map((p): [number, number] => [p.speedMps, p.angleDeg]);
+  const angle = (speedMps: number) =>
+    steeringBudgetAt(host, budget, speedMps, band ? tableAt(band, speedMps) : undefined);
   if (s.by === 'angle') {
     return {
       at: (speedMps) => {

@@ -31,16 +31,22 @@ const GRAVITY_MPS2 = 9.80665;
 /**
  * Budget at one speed: the least over the car as it is and its variants. The runaway starts in any bend that the level
  * itself could hold, or, where `bend_acceleration_mps2` is given, in one of at most that lateral acceleration, and goes to
- * the level of the other side; the way aside is counted from the bend. Level: lateral acceleration in a steady turn within
+ * the level of the other side; the way aside is counted from the bend. With a band around the path of the road
+ * (`withinDeg` to either side) it goes from one edge of the band to the other at most. Level: lateral acceleration in a steady turn within
  * its bound, and the excursion within the distance even if the change came at once, both by closed form
  * (`stepExcursionM`) and by simulation. Slew: steady gain × rate within the jerk bound, which holds for any level; then
  * lowered until the simulated runaway to the budget's level keeps acceleration and jerk within their bounds on the way.
  * Tyres stay linear in it, which overstates how far a runaway goes; a variant's grip bounds how hard the driver can steer back.
  * @throws LogicError where the car does not run straight by itself at this speed (above its critical speed).
  */
-export function steeringBudgetAt(host: Host, bounds: Bounds, speedMps: number): SteeringBudget {
+export function steeringBudgetAt(
+  host: Host,
+  bounds: Bounds,
+  speedMps: number,
+  withinDeg = Number.POSITIVE_INFINITY,
+): SteeringBudget {
   return cars(host, bounds)
-    .map((car) => budgetOf(car, bounds, speedMps))
+    .map((car) => budgetOf(car, bounds, speedMps, withinDeg))
     .reduce((a, b) => ({
       speedMps,
       levelDeg: Math.min(a.levelDeg, b.levelDeg),
@@ -73,7 +79,7 @@ function cars(host: Host, bounds: Bounds): Car[] {
   ];
 }
 
-function budgetOf(car: Car, bounds: Bounds, speedMps: number): SteeringBudget {
+function budgetOf(car: Car, bounds: Bounds, speedMps: number, withinDeg: number): SteeringBudget {
   const { host, counterMps2 } = car;
   if (!isStable(host, speedMps)) {
     throw new LogicError(
@@ -87,9 +93,12 @@ function budgetOf(car: Car, bounds: Bounds, speedMps: number): SteeringBudget {
   if (gain === 0) return { speedMps, levelDeg: LEVEL_END_DEG, slewDegPerS: SLEW_END_DEG_PER_S };
   const slewMost = Math.min(SLEW_END_DEG_PER_S, (bounds.lateralJerkMps3 / gain) * toWheel);
   const accelerationMost = (bounds.lateralAccelerationMps2 / gain) * toWheel;
-  /** Change of angle from the bend to the level of the other side. */
+  /** Change of angle from the bend to the level of the other side, or across the band. */
   const change = (levelDeg: number) =>
-    levelDeg + Math.min(levelDeg, ((bounds.bendAccelerationMps2 ?? Infinity) / gain) * toWheel);
+    Math.min(
+      2 * withinDeg,
+      levelDeg + Math.min(levelDeg, ((bounds.bendAccelerationMps2 ?? Infinity) / gain) * toWheel),
+    );
   const atOnce = (levelDeg: number) =>
     stepExcursionM((change(levelDeg) / toWheel) * gain, timeS, counterMps2) <= bounds.lateralDistanceM;
   const levelMost = largestBelow(atOnce, Math.min(LEVEL_END_DEG, accelerationMost));

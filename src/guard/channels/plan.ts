@@ -35,6 +35,8 @@ export interface ChannelPlan {
   outputPeriodMs: number;
   /** Where the order starts at what is measured, and may be handed over only near it. */
   measured: { signal: SignalRef; near: number } | null;
+  /** Path that the order must stay near; null where only the level bounds it. */
+  path: { signal: SignalRef; within: PlanPoints } | null;
   tracks: { signal: string; restV: number; fullV: number }[];
   windowV: number | null;
 }
@@ -59,6 +61,7 @@ function steering({ steering: s, remote: r }: GuardPlan): ChannelPlan | null {
       level: s.level.map((p) => [p.speedMps, p.torqueNm]),
       slew: s.slew.map((p) => [p.speedMps, p.rateNmPerS]),
       measured: null,
+      path: null,
     };
   return {
     ...shared,
@@ -66,6 +69,9 @@ function steering({ steering: s, remote: r }: GuardPlan): ChannelPlan | null {
     level: s.level.map((p) => [p.speedMps, p.angleDeg]),
     slew: s.slew.map((p) => [p.speedMps, p.rateDegPerS]),
     measured: { signal: s.angle, near: s.armAngleDeg },
+    path: s.path
+      ? { signal: s.path.angle, within: s.path.within.map((p) => [p.speedMps, p.angleDeg]) }
+      : null,
   };
 }
 
@@ -75,6 +81,7 @@ function braking({ braking: s, remote: r }: GuardPlan): ChannelPlan | null {
     key: 'braking' as const,
     sides: 'one' as const,
     measured: null,
+    path: null,
     ...carried(s, r?.braking),
     ...plain(s),
   };
@@ -105,7 +112,13 @@ function braking({ braking: s, remote: r }: GuardPlan): ChannelPlan | null {
 
 function drive({ drive: s, remote: r }: GuardPlan): ChannelPlan | null {
   if (!s) return null;
-  const shared = { key: 'drive' as const, sides: 'one' as const, measured: null, ...carried(s, r?.drive) };
+  const shared = {
+    key: 'drive' as const,
+    sides: 'one' as const,
+    measured: null,
+    path: null,
+    ...carried(s, r?.drive),
+  };
   if (s.by === 'torque')
     return {
       ...shared,

@@ -24,6 +24,17 @@ export const steeringSchema = z.discriminatedUnion('by', [
     ...common,
     ...ordered,
     angle: signalRefSchema.describe('measured steering wheel angle'),
+    path: z
+      .strictObject({
+        angle: signalRefSchema.describe(
+          'steering wheel angle that speed and the road ahead ask for, worked out by something else than the controller',
+        ),
+        within: points({ angle_deg: z.number().min(0).max(500) }).describe(
+          'how far the order may leave it to either side, over speed',
+        ),
+      })
+      .optional()
+      .describe('bounds the order around the path of the road, beside the level'),
     arm_angle_deg: z
       .number()
       .positive()

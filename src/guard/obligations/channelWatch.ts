@@ -13,6 +13,8 @@ export interface ChannelWatch {
   /** Level and slew at the speed that the tables are read at. */
   level: NodeId;
   slew: NodeId;
+  /** How far the order may be from the path at that speed; null without a path. */
+  within: NodeId | null;
 }
 
 /** More than any track has millivolts, either way. */
@@ -41,6 +43,7 @@ export function channelWatch(
     now,
     last,
     level: chosen(b.table(speed, `${c.key}_level`, c.level), c.remote?.level ?? 0),
+    within: c.path && b.table(speed, `${c.key}_within`, c.path.within),
     slew: chosen(b.table(speed, `${c.key}_slew`, c.slew), c.remote?.slew ?? 0),
   };
 

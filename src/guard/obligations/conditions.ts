@@ -51,6 +51,20 @@ export function conditionsOf(
         },
       ];
     }),
+    ...channels.flatMap(({ c, within }): Condition[] => {
+      if (c.path === null || within === null) return [];
+      const path = input(names(c.key).path);
+      const away = b.sub(input(names(c.key).measured), path);
+      const near = b.and(b.not(b.lt(within, away)), b.not(b.lt(within, b.sub(b.const(0), away))));
+      return [
+        sensor(`${c.key}-path`, `the ${c.key} of the road ahead`, names(c.key).pathAge),
+        {
+          name: `${c.key}-on-path`,
+          text: `the measured ${c.key} is as near to that of the road ahead as the order must stay${s.remote === null ? '' : ', or the remote is selected'}`,
+          holds: s.remote === null ? near : b.or(s.remote, near),
+        },
+      ];
+    }),
     ...(f.torque && s.hands
       ? [
           sensor('torque', "the driver's torque", 'torque_age'),

@@ -3,6 +3,7 @@ import type { NodeId } from '../../logic/form.ts';
 import type { ChannelFigures, Points } from '../figures.ts';
 import { names } from '../inputs.ts';
 import type { ChannelWatch } from './channelWatch.ts';
+import { bandOf, pathObligations } from './path.ts';
 import { commandFor } from './remote.ts';
 import type { Obligation, Watch } from './watch.ts';
 import { amount } from './words.ts';
@@ -23,6 +24,7 @@ function limitsOf(w: Watch, channel: ChannelWatch): Obligation[] {
     `${counts(value)} (${amount((1000 * value) / f.spacingMinMs, c)}/s at the shortest step)`;
   const follow = `speed for this follows the measured speed by at most ${f.speedFollow / 100} m/s per step`;
   const yields = yieldsTo(w, channel);
+  const band = bandOf(w, channel);
   const falls = b.not(b.lt(change, b.sub(b.const(0), slew)));
   const start = c.near === null ? b.const(0) : input(names(c.key).measured);
   return [
@@ -43,10 +45,11 @@ function limitsOf(w: Watch, channel: ChannelWatch): Obligation[] {
     })),
     {
       name: `${c.key}.follow`,
-      sentence: `While armed, the order for ${c.key} is the command as far as slew and level allow${yields === null ? '' : ', and nothing where it yields to braking'}.`,
+      sentence: `While armed, the order for ${c.key} is the command as far as ${c.path ? 'path, ' : ''}slew and level allow${yields === null ? '' : ', and nothing where it yields to braking'}.`,
       when: stays,
-      must: b.eq(now.order, orZero(w, yields, followed(w, channel))),
+      must: b.eq(now.order, orZero(w, yields, followed(w, channel, band))),
     },
+    ...pathObligations(w, channel, band),
     {
       name: `${c.key}.start`,
       sentence: `When the guard arms, the order for ${c.key} starts at ${c.near === null ? 'zero' : 'the measured value'}.`,
@@ -88,9 +91,11 @@ function slews({ b, remote }: Watch): {
   ];
 }
 
-function followed(w: Watch, { c, last, level, slew }: ChannelWatch): NodeId {
+function followed(w: Watch, { c, last, level, slew }: ChannelWatch, band: ReturnType<typeof bandOf>): NodeId {
   const { b } = w;
-  const command = commandFor(b, w.f, c, w.input, w.remote);
+  const wish = commandFor(b, w.f, c, w.input, w.remote);
+  const near = band && b.clamp(wish, b.sub(band.centre, band.within), b.add(band.centre, band.within));
+  const command = near === null ? wish : w.remote === null ? near : b.select(w.remote, wish, near);
   const slewed = b.clamp(command, b.sub(last.order, slew), b.add(last.order, slew));
   return b.clamp(slewed, c.sides === 'both' ? b.sub(b.const(0), level) : b.const(0), level);
 }

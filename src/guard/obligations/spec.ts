@@ -78,11 +78,16 @@ export function specFigures(plan: GuardPlan, stepMs: number): GuardFigures {
             ageSteps: age(plan.remote.ageMs),
             speedMax: counts(plan.remote.speedMaxMps, 'm/s'),
           },
-    channels: channels.map((c) => channel(c, shortest, plan.remote)),
+    channels: channels.map((c) => channel(c, shortest, longest, plan.remote)),
   };
 }
 
-function channel(c: ChannelPlan, shortest: number, remote: GuardPlan['remote']): ChannelFigures {
+function channel(
+  c: ChannelPlan,
+  shortest: number,
+  longest: number,
+  remote: GuardPlan['remote'],
+): ChannelFigures {
   const level: [number, number][] = c.level.map(([v, y]) => [speeds(v), counts(y, c.unit)]);
   const perUnit = fine.has(c.unit) ? 1000 : 100;
   const slew: [number, number][] = c.slew.map(([v, y]) => [
@@ -99,6 +104,14 @@ function channel(c: ChannelPlan, shortest: number, remote: GuardPlan['remote']):
     slew,
     levelMax: level.reduce((most, [, y]) => Math.max(most, y), 0),
     letsGo: c.key === 'drive' ? 'at once' : 'evenly',
+    path:
+      c.path === null
+        ? null
+        : path(
+            c.path.within.map(([v, y]) => [speeds(v), counts(y, c.unit)]),
+            slew,
+            longest,
+          ),
     near: c.measured === null ? null : counts(c.measured.near, c.unit),
     tracks: c.tracks.map((t) => ({ restMv: millivolts(t.restV), fullMv: millivolts(t.fullV) })),
     remote:
@@ -107,6 +120,18 @@ function channel(c: ChannelPlan, shortest: number, remote: GuardPlan['remote']):
         : { level: remoteLeast(level, remote), slew: Math.max(remoteLeast(slew, remote), 1) },
     windowMv: c.windowV === null ? 0 : counts(c.windowV, 'V'),
   };
+}
+
+/** The band narrows at most as its steepest piece does while the speed that tables are read at rises as fast as it may. */
+function path(within: [number, number][], slew: [number, number][], longest: number): ChannelFigures['path'] {
+  const rise = Math.ceil((SPEED_FOLLOW_MPS2 * 100 * longest) / 1000);
+  let most = 0;
+  for (let i = 1; i < within.length; i++) {
+    const [a, b] = [within[i - 1]!, within[i]!];
+    most = Math.max(most, 1 + Math.max(0, Math.ceil(((a[1] - b[1]) * rise) / (b[0] - a[0]))));
+  }
+  const slowest = slew.reduce((least, [, y]) => Math.min(least, y), Number.POSITIVE_INFINITY);
+  return { within, follow: Math.max(slowest - most, 1) };
 }
 
 /** Of every table value at a speed that the remote may have, in hundredths of m/s, the least; of that its share. */

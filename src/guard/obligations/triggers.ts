@@ -2,7 +2,7 @@
 import type { ProgramBuilder } from '../../logic/builder.ts';
 import type { NodeId } from '../../logic/form.ts';
 import type { GuardFigures } from '../figures.ts';
-import { type Cause, causes, measuredChannels, names } from '../inputs.ts';
+import { type Cause, causes, measuredChannels, names, pathChannels } from '../inputs.ts';
 import type { Inputs } from '../program/inputs.ts';
 import type { Senses } from './senses.ts';
 import { amount, duration } from './words.ts';
@@ -46,6 +46,9 @@ export function triggersOf(b: ProgramBuilder, f: GuardFigures, input: Inputs, s:
     sensor('speed lost', 'the speed', 'speed_age'),
     ...measuredChannels(f).map((c) =>
       sensor(`measured ${c.key} lost`, `the measured ${c.key}`, names(c.key).measuredAge),
+    ),
+    ...pathChannels(f).map((c) =>
+      sensor(`${c.key} path lost`, `the ${c.key} of the road ahead`, names(c.key).pathAge),
     ),
     ...(f.torque && s.hands
       ? [

@@ -90,7 +90,8 @@ function releaseRate(plan: GuardPlan, c: ChannelCheck): PlanProblem[] {
 function fromBends(plan: GuardPlan, host: Host): PlanProblem[] {
   const { steering, budget } = plan;
   const counted = budget.bendAccelerationMps2;
-  if (steering?.by !== 'angle' || counted === undefined) return [];
+  // A band around the path bounds a runaway wherever it begins.
+  if (steering?.by !== 'angle' || steering.path || counted === undefined) return [];
   const level = steering.level.map((p): [number, number] => [p.speedMps, p.angleDeg]);
   const speeds = Array.from({ length: Math.floor(budget.speedMaxMps) }, (_, i) => i + 1);
   const held = speeds.map((speedMps) => ({

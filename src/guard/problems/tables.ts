@@ -7,12 +7,16 @@ import type { GuardPlan } from '../model.ts';
 
 export function tableProblems(plan: GuardPlan): PlanProblem[] {
   return channelPlans(plan).flatMap((c) => {
-    const shape = [...rising(c.level, `${c.key}.level`), ...rising(c.slew, `${c.key}.slew`)];
+    const shape = [
+      ...rising(c.level, `${c.key}.level`),
+      ...rising(c.slew, `${c.key}.slew`),
+      ...(c.path ? rising(c.path.within, `${c.key}.path.within`) : []),
+    ];
     return [
       ...shape,
       ...nothing(c),
       ...ends(c, plan.budget.speedMaxMps),
-      ...(shape.length === 0 ? tooSteep(c) : []),
+      ...(shape.length === 0 ? [...tooSteep(c), ...bandTooSteep(c)] : []),
     ];
   });
 }
@@ -85,6 +89,25 @@ function tooSteep(c: ChannelPlan): PlanProblem[] {
         `${c.key}.level[${i}]`,
         `between ${tidy(before[0])} and ${tidy(speed)} m/s, gaining ${SPEED_FOLLOW_MPS2} m/s each second, the level falls by ${tidy(falls)} ${c.rateUnit}, the slew allows ${tidy(slew)}`,
         'a level that falls more slowly with speed, or a larger slew there; as it is, the obligation on the slew fails',
+      ),
+    ];
+  });
+}
+
+/** The band around the path may narrow no faster than the order can follow it, with something left to follow the road. */
+function bandTooSteep(c: ChannelPlan): PlanProblem[] {
+  if (c.path === null) return [];
+  const slowest = Math.min(...c.slew.map(([, y]) => y));
+  return c.path.within.flatMap(([speed, value], i) => {
+    const before = c.path?.within[i - 1];
+    if (before === undefined) return [];
+    const narrows = ((before[1] - value) / (speed - before[0])) * SPEED_FOLLOW_MPS2;
+    if (narrows < slowest / 2) return [];
+    return [
+      refuse(
+        `${c.key}.path.within[${i}]`,
+        `between ${tidy(before[0])} and ${tidy(speed)} m/s, gaining ${SPEED_FOLLOW_MPS2} m/s each second, the band narrows by ${tidy(narrows)} ${c.rateUnit}, the least slew is ${tidy(slowest)}`,
+        'a band that narrows at most half as fast as the least slew, or a larger slew',
       ),
     ];
   });

@@ -139,7 +139,11 @@ function conditionsHeld(
     const measured = input(names(c.key).measured);
     const apart = b.abs(b.sub(commandOf(b, c, input, source.remote), measured));
     const { level } = limitsAt(b, c, w.speedNow, source.remote);
-    return [b.lt(apart, b.const(c.near as number)), b.le(b.abs(measured), level)];
+    const placed = [b.lt(apart, b.const(c.near as number)), b.le(b.abs(measured), level)];
+    if (c.path === null) return placed;
+    const away = b.abs(b.sub(measured, input(names(c.key).path)));
+    const near = b.le(away, b.table(w.speedNow, `${c.key}_within`, c.path.within));
+    return [...placed, source.remote === null ? near : b.or(source.remote, near)];
   });
   const conditions = all(b, [
     ...source.fresh.map(([, holds]) => holds),

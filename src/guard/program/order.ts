@@ -5,6 +5,7 @@ import type { NodeId } from '../../logic/form.ts';
 import { type ChannelFigures, fadeLadder, type GuardFigures } from '../figures.ts';
 import { names } from '../inputs.ts';
 import type { Inputs } from './inputs.ts';
+import { nearPath } from './path.ts';
 import { commandOf, limitsAt } from './source.ts';
 
 export interface OrderParts {
@@ -40,7 +41,8 @@ export function nextOrder(
   const level = b.named(`${key}_level`, mine.level, amount);
   const slew = b.named(`${key}_slew`, mine.slew, `${amount} per step`);
   const zero = b.const(0);
-  const slewed = approach(b, p.before, commandOf(b, c, input, p.remote), slew);
+  const target = nearPath(b, c, input, commandOf(b, c, input, p.remote), p);
+  const slewed = approach(b, p.before, target, slew);
   const start = c.near === null ? zero : input(names(key).measured);
   const wanted = b.select(p.arms, start, b.select(p.stays, slewed, lettingGo(b, f, c, p)));
   const least = c.sides === 'both' ? b.sub(zero, level) : zero;

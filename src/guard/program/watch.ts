@@ -4,7 +4,7 @@ import type { ProgramBuilder } from '../../logic/builder.ts';
 import type { NodeId } from '../../logic/form.ts';
 import { speedHi } from '../counts.ts';
 import type { GuardFigures } from '../figures.ts';
-import { measuredChannels, names } from '../inputs.ts';
+import { measuredChannels, names, pathChannels } from '../inputs.ts';
 import type { Inputs } from './inputs.ts';
 
 export interface Watched {
@@ -100,6 +100,7 @@ function freshness(b: ProgramBuilder, f: GuardFigures, input: Inputs): [string, 
   return [
     sensor('speed lost', 'speed'),
     ...measuredChannels(f).map((c) => sensor(`measured ${c.key} lost`, names(c.key).measured)),
+    ...pathChannels(f).map((c) => sensor(`${c.key} path lost`, names(c.key).path)),
     ...(f.torque ? [sensor('torque lost', 'torque')] : []),
     ...f.acts.map(({ key, label }) => sensor(`${label} lost`, key)),
     ...f.agreement.map(({ key, label }) => sensor(`${label} lost`, key)),

@@ -5,7 +5,7 @@
 import { makeTable, tableValue } from '../../logic/table.ts';
 import { speedHi } from '../counts.ts';
 import { AGE_MAX, type ChannelFigures, fadeLadder, type GuardFigures } from '../figures.ts';
-import { guardInputs, measuredChannels, names } from '../inputs.ts';
+import { guardInputs, measuredChannels, names, pathChannels } from '../inputs.ts';
 import type { Random } from './random.ts';
 
 /** What the guard showed in the last step. */
@@ -85,6 +85,7 @@ export function scenario(f: GuardFigures, random: Random): Scenario {
       set(names(c.key).command, Math.max(-c.reach, Math.min(c.reach, moved.command)));
       set(names(c.key).remote, byRemote ? Math.max(-c.reach, Math.min(c.reach, moved.command)) : 0);
       set(names(c.key).measured, moved.measured);
+      set(names(c.key).path, moved.path);
     }
     set('request', chance(0.001) ? 0 : 1);
     set('speed', measured);
@@ -140,7 +141,7 @@ function mover(
   f: GuardFigures,
   c: ChannelFigures,
   random: Random,
-): (armed: boolean, followed: number) => { command: number; measured: number } {
+): (armed: boolean, followed: number) => { command: number; measured: number; path: number } {
   const { pick, below, chance, between } = random;
   const level = makeTable('level', c.level);
   const top = c.slew.map((p) => p[1]);
@@ -151,6 +152,11 @@ function mover(
   const apart = c.near ?? 1;
   const offset = pick([0, 0, apart - 1, 1 - apart, apart, -apart, below(apart)]);
   let target = 0;
+  const within = c.path && makeTable('within', c.path.within);
+  const edge = pick([0, 0, 1, -1, 2]);
+  /** On the path, or exactly as far from it as may be, or one count further. */
+  const pathOffset = (band: number) => (edge === 2 ? band + 1 : edge * band);
+  let path = 0;
   return (armed, followed) => {
     const limit = tableValue(level, followed);
     const measured = placed(place, limit, random);
@@ -159,7 +165,11 @@ function mover(
     if (style === 'rung' && chance(0.03))
       target = pick([1, -1]) * (pick(reachable(limit)) + pick([-1, 0, 1]));
     if (style === 'drift') target += between(-60, 60) + pick([0, 0, pick(top)]);
-    return { command: armed || c.near === null ? target : measured + offset, measured };
+    const band = within === null ? 0 : tableValue(within, followed);
+    if (!armed) path = measured + pathOffset(band);
+    else if (chance(0.03)) path = pick([0, target, target - band, target + band, between(-limit, limit)]);
+    const command = armed || c.near === null ? target : measured + offset;
+    return { command, measured, path: Math.max(-c.reach, Math.min(c.reach, path)) };
   };
 }
 
@@ -179,6 +189,7 @@ function goWrong(f: GuardFigures, { pick, below }: Random): Wrong {
     lost('command_age', f.commandAgeSteps),
     lost('speed_age'),
     ...measuredChannels(f).map((c) => lost(names(c.key).measuredAge)),
+    ...pathChannels(f).map((c) => lost(names(c.key).pathAge)),
     { press: true },
     { inputs: { stop_input: 1 } },
   ];
