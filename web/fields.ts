@@ -129,8 +129,7 @@ function ofSignal(message: FindingsMessageReply, signal: Signal, known: Message 
   return {
     ...place(signal),
     mark: '',
-    // Of a rejected one the name is made up.
-    name: kept && kept.state !== 'rejected' ? kept.name : '',
+    name: kept && !isMadeUp(kept.name) ? kept.name : '',
     kind: signal.kind,
     rule: ruleOf(signal.kind, scale, offset, unit),
     signed: kept?.signed ?? signal.signed,
@@ -243,7 +242,8 @@ function byHand(message: FindingsMessageReply, known: Message | undefined): Fiel
     .map((signal) => ({
       ...place(signal),
       mark: '',
-      name: signal.state === 'rejected' ? '' : signal.name,
+      // The name of a finding that nobody had named is made up.
+      name: isMadeUp(signal.name) ? '' : signal.name,
       kind: signal.state === 'rejected' ? 'turned down' : '',
       rule: scaleWords(signal.scale, signal.offset, signal.unit),
       signed: signal.signed,
@@ -257,6 +257,11 @@ function byHand(message: FindingsMessageReply, known: Message | undefined): Fiel
       key: null,
       ...ofEntry(message, signal),
     }));
+}
+
+/** The same as in the build's room, which pages cannot ask. */
+function isMadeUp(name: string): boolean {
+  return /^rejected_\d+_\d+(_\d+)?$/.test(name);
 }
 
 function isTurnedDown(signal: KnownSignal, at: FieldPlace): boolean {

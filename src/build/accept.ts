@@ -18,6 +18,7 @@ import {
 import {
   AcceptError,
   type FindingTarget,
+  rejectedName,
   signalIndex,
   stateIn,
   targeted,
@@ -90,7 +91,7 @@ export async function rejectFinding(
       if (note !== '') edits.push({ do: 'set', path: [...path, 'note'], value: note });
       return edits;
     }
-    const name = freeName(message, `rejected_${target.start}_${target.length}`);
+    const name = freeName(message, rejectedName(target));
     const value = rejectedEntry(rejection.capture, it, name, note);
     return [{ do: 'append', path: [...at, 'signals'], value }];
   });

@@ -4,7 +4,7 @@ import type { Message } from '../dictionary/model.ts';
 import { changeDictionary, type DictionaryChange, type Path } from './dictionaryChange.ts';
 import type { Edit } from './edit.ts';
 import type { SignalCut } from './entries.ts';
-import { AcceptError, signalIndex } from './findingTarget.ts';
+import { AcceptError, isMadeUp, signalIndex } from './findingTarget.ts';
 import { type SaveOptions, saveText } from './save.ts';
 
 /** Where a signal stands in its message. */
@@ -61,7 +61,24 @@ export async function editSignal(
   });
 }
 
-/** A rejected finding is open again: its entry goes, and it may be proposed like any other. */
+/** Turns down an entry, also where a capture no longer finds it: it keeps its name and its evidence, and the reason as its note. */
+export async function rejectEntry(
+  folder: string,
+  bus: string,
+  place: SignalPlaceInMessage,
+  reason: string | undefined,
+  options: SaveOptions = {},
+): Promise<DictionaryChange> {
+  return changeDictionary(folder, bus, place, null, options, (message, at) => {
+    const { index, path } = standing(message, at, place);
+    if (message?.signals[index]?.state === 'rejected')
+      throw new AcceptError(`the signal "${message.signals[index]?.name}" is rejected already`);
+    const note: Edit[] = reason?.trim() ? [{ do: 'set', path: [...path, 'note'], value: reason.trim() }] : [];
+    return [{ do: 'set', path: [...path, 'state'], value: 'rejected' }, ...note];
+  });
+}
+
+/** A rejected finding is open again: its entry goes. One that somebody had named is proposed again and keeps what it had. */
 export async function takeBackRejection(
   folder: string,
   bus: string,
@@ -72,7 +89,9 @@ export async function takeBackRejection(
     const { index, path } = standing(message, at, place);
     if (message?.signals[index]?.state !== 'rejected')
       throw new AcceptError(`the field at bit ${place.start}, ${place.length} long, is not rejected`);
-    return [{ do: 'remove', path }];
+    return isMadeUp(message.signals[index]?.name ?? '')
+      ? [{ do: 'remove', path }]
+      : [{ do: 'set', path: [...path, 'state'], value: 'proposed' }];
   });
 }
 

@@ -65,6 +65,15 @@ export function signalIndex(message: Message | undefined, target: Omit<FindingTa
   );
 }
 
+/** Name under which a finding is rejected that nobody had named. */
+export function rejectedName({ start, length }: { start: number; length: number }): string {
+  return `rejected_${start}_${length}`;
+}
+
+export function isMadeUp(name: string): boolean {
+  return /^rejected_\d+_\d+(_\d+)?$/.test(name);
+}
+
 export function targetWords(found: FoundMessage, target: FindingTarget): string {
   const what = `the ${target.field} at bit ${target.start}, ${target.length} long,`;
   const behind = target.selectorValue === null ? '' : ` behind selector value ${target.selectorValue}`;

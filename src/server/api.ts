@@ -415,6 +415,12 @@ export interface EditRequest {
   } & Partial<FieldPlace & { signed: boolean | 'magnitude' }>;
 }
 
+/** `POST /api/dictionary/:bus/turn-down`: an entry is rejected that this capture does not find. */
+export interface TurnDownRequest {
+  place: EntryPlace;
+  reason?: string;
+}
+
 /** `POST /api/dictionary/:bus/reopen`: a rejection is taken back; the finding may be proposed again. */
 export interface ReopenRequest {
   place: EntryPlace;

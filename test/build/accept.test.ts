@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { acceptFinding, rejectFinding } from '../../src/build/accept.ts';
-import { editSignal, takeBackRejection, undoChange } from '../../src/build/entryEdit.ts';
+import { editSignal, rejectEntry, takeBackRejection, undoChange } from '../../src/build/entryEdit.ts';
 import { findingState } from '../../src/build/findingTarget.ts';
 import { loadBuild } from '../../src/build/load.ts';
 import type { FoundMessage, FoundSignal } from '../../src/findings/model.ts';
@@ -214,6 +214,23 @@ test('a rejection that is taken back leaves the dictionary as it was; nothing el
   await expect(takeBackRejection(folder, 'chassis', { ...place, start: 0, length: 16 })).rejects.toThrow(
     'the field at bit 0, 16 long, is not rejected',
   );
+});
+
+test('an entry that somebody named keeps its name through rejection and back', async () => {
+  const folder = folderWith(wagtail());
+  const angle = { id: 0x0e5, extended: false, start: 0, length: 16, selectorValue: null };
+  await rejectEntry(folder, 'chassis', angle, 'follows the other axle');
+  expect((await loadBuild(folder)).build?.dictionaries[0]?.messages[1]?.signals[0]).toMatchObject({
+    name: 'angle',
+    state: 'rejected',
+    note: 'follows the other axle',
+  });
+  await expect(rejectEntry(folder, 'chassis', angle, '')).rejects.toThrow('is rejected already');
+  await takeBackRejection(folder, 'chassis', angle);
+  expect((await chassis(folder))?.messages[1]?.signals[0]).toMatchObject({
+    name: 'angle',
+    state: 'proposed',
+  });
 });
 
 test('a change is undone unless somebody changed the file since', async () => {

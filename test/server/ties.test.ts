@@ -99,6 +99,8 @@ describe('entries of the dictionary', () => {
       ['edit', { place: { ...ANGLE, id: '../0E5' }, change: { unit: 'x' } }, 400],
       ['edit', { place: { ...ANGLE, id: '7FF' }, change: { unit: 'x' } }, 409],
       ['edit', { change: {} }, 400],
+      ['turn-down', { place: ANGLE, reason: 7 }, 400],
+      ['turn-down', { place: { ...ANGLE, length: 3 } }, 409],
       ['reopen', {}, 400],
       ['reopen', { place: { ...ANGLE, start: 1.5 } }, 400],
       ['undo', { all: true }, 400],

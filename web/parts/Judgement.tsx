@@ -1,6 +1,12 @@
 /** Accepting a finding into the dictionary under a name, putting an entry right, or rejecting a finding with a reason. */
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { AcceptRequest, DictionaryReply, EditRequest, RejectRequest } from '../../src/server/api.ts';
+import type {
+  AcceptRequest,
+  DictionaryReply,
+  EditRequest,
+  RejectRequest,
+  TurnDownRequest,
+} from '../../src/server/api.ts';
 import { type AskError, tell } from '../data/ask.ts';
 import { asAskError } from '../data/use.ts';
 import type { Field } from '../fields.ts';
@@ -24,6 +30,8 @@ interface JudgementProps {
   close: (said?: string) => void;
 }
 
+type Body = AcceptRequest | RejectRequest | EditRequest | TurnDownRequest;
+
 const VERB = { accept: 'Accept', edit: 'Put right', reject: 'Reject' } as const;
 
 export function Judgement(props: JudgementProps) {
@@ -34,10 +42,11 @@ export function Judgement(props: JudgementProps) {
   useEffect(() => {
     form.current?.querySelector('input')?.focus();
   }, [judging]);
-  const send = async (body: AcceptRequest | RejectRequest | EditRequest) => {
+  const send = async (body: Body) => {
     setBusy(true);
     try {
-      await tell<DictionaryReply>(`/api/dictionary/${encodeURIComponent(bus)}/${judging}`, body);
+      const verb = judging === 'reject' && field.key === null ? 'turn-down' : judging;
+      await tell<DictionaryReply>(`/api/dictionary/${encodeURIComponent(bus)}/${verb}`, body);
       close(saidOf(judging, field.mark, bus));
     } catch (e) {
       setError(asAskError(e));
@@ -83,16 +92,14 @@ function saidOf(judging: Judging, mark: string, bus: string): string {
   }
 }
 
-function bodyOf(
-  { field, capture, judging }: JudgementProps,
-  data: FormData,
-): AcceptRequest | RejectRequest | EditRequest | null {
+function bodyOf({ field, capture, judging }: JudgementProps, data: FormData): Body | null {
   const text = (name: string) => String(data.get(name) ?? '').trim();
   const number = (name: string) => (text(name) === '' ? undefined : Number(text(name)));
   const { key, entry } = field;
   if (judging === 'reject') {
     const reason = text('reason');
-    return key && { capture, key, ...(reason && { reason }) };
+    if (key === null) return entry && { place: entry, ...(reason && { reason }) };
+    return { capture, key, ...(reason && { reason }) };
   }
   const sign = text('signed');
   const cut: CutChoice | undefined = data.has('start')

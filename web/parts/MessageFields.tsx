@@ -185,7 +185,7 @@ function actionsOf({ key, entry, state, kind }: Field): typeof NOTHING {
   return {
     accept: key !== null && state !== 'accepted' && isTelling,
     edit: entry !== null && isSignal && state !== 'rejected',
-    reject: key !== null && state !== 'rejected' && !(state === 'accepted' && !isSignal),
+    reject: (key !== null || entry !== null) && state !== 'rejected' && !(state === 'accepted' && !isSignal),
     takeBack: entry !== null && state === 'rejected',
     cuts: key !== null && isSignal && state !== 'accepted' && isTelling,
   };

@@ -5,7 +5,7 @@ import { acceptFinding, rejectFinding } from '../../build/accept.ts';
 import type { DictionaryChange } from '../../build/dictionaryChange.ts';
 import { readText } from '../../build/disk.ts';
 import type { MoreEvidence } from '../../build/entries.ts';
-import { editSignal, takeBackRejection, undoChange } from '../../build/entryEdit.ts';
+import { editSignal, rejectEntry, takeBackRejection, undoChange } from '../../build/entryEdit.ts';
 import { contentHash } from '../../build/save.ts';
 import type { FoundMessage } from '../../findings/model.ts';
 import type { DictionaryReply, FindingKey } from '../api.ts';
@@ -60,6 +60,7 @@ const editBody = z.strictObject({
     .partial(),
 });
 const reopenBody = z.strictObject({ place });
+const turnDownBody = z.strictObject({ place, reason: long.optional() });
 
 /** Changes of one dictionary that can be taken back. */
 const UNDO_KEPT = 50;
@@ -100,6 +101,13 @@ export function dictionaryRoutes(app: Hono, workbench: Workbench): void {
     const bus = await knownBus(workbench, c.req.param('bus'));
     const where = { ...body.place, ...messageId(body.place.id, body.place.ext) };
     return c.json(await changed(bus, await editSignal(workbench.folder, bus, where, body.change)));
+  });
+
+  app.post('/api/dictionary/:bus/turn-down', async (c) => {
+    const body = parsed(turnDownBody, await jsonBody(c.req.raw));
+    const bus = await knownBus(workbench, c.req.param('bus'));
+    const where = { ...body.place, ...messageId(body.place.id, body.place.ext) };
+    return c.json(await changed(bus, await rejectEntry(workbench.folder, bus, where, body.reason)));
   });
 
   app.post('/api/dictionary/:bus/reopen', async (c) => {
