@@ -133,12 +133,22 @@ function mergeSignal(own: Message, signal: Signal, at: (string | number)[], note
     );
     return;
   }
-  if (same(definition(mine), definition(signal))) {
+  // What a file does not say contradicts nothing, and takes nothing away.
+  const said: Signal = {
+    ...signal,
+    unit: signal.unit || mine.unit,
+    ...Object.fromEntries(
+      (['min', 'max', 'values', 'note'] as const)
+        .filter((key) => signal[key] === undefined && mine[key] !== undefined)
+        .map((key) => [key, mine[key]]),
+    ),
+  };
+  if (same(definition(mine), definition(said))) {
     merge.same++;
     return;
   }
   if (mine.state === 'accepted') {
-    note('conflict', signal.name, differences(mine, signal));
+    note('conflict', signal.name, differences(mine, said));
     return;
   }
   const rest = { ...own, signals: own.signals.filter((s) => s !== mine) };
@@ -148,8 +158,8 @@ function mergeSignal(own: Message, signal: Signal, at: (string | number)[], note
     note('conflict', signal.name, 'a signal of this name is there already');
   else {
     const evidence = [...(mine.evidence ?? []), ...(signal.evidence ?? [])];
-    const value = sparseSignal({ ...signal, ...(evidence.length > 0 && { evidence }) });
-    note('changed', signal.name, differences(mine, signal), {
+    const value = sparseSignal({ ...said, ...(evidence.length > 0 && { evidence }) });
+    note('changed', signal.name, differences(mine, said), {
       do: 'set',
       path: [...at, 'signals', index],
       value,

@@ -68,14 +68,9 @@ describe('dictionary export', () => {
         /is a file of a build: nothing was written/,
       ],
       [
-        ['import', folder, join(folder, 'sheet.csv'), '--bus', 'body'],
-        /the build has no bus "body"; it has chassis, control/,
-      ],
-      [
         ['import', folder, join(folder, 'sheet.csv'), '--bus', 'chassis', '--columns', 'colour=A'],
         /names no column/,
       ],
-      [['wrong'], /dictionary/],
     ];
     const before = readdirSync(folder);
     for (const [args, sentence] of slips) {
@@ -142,7 +137,6 @@ describe('dictionary import', () => {
         },
       ],
     });
-    expect(bywright('check', folder).code).toBe(0);
   });
 
   test('rows that do not fit and open questions keep it from writing until a person says what is meant', () => {
@@ -162,7 +156,6 @@ describe('dictionary import', () => {
     expect(open.out).toMatch(/question: identifiers such as "100" can be decimal or hexadecimal/);
     expect(open.out).toContain('Nothing was written: answer what is asked above first (2 questions).');
     expect(readFileSync(join(folder, 'dictionary/chassis.yaml'), 'utf8')).toBe(before);
-    expect(run('open.csv', '--id', 'hex', '--byte-order', 'little').code).toBe(0);
     expect(run('bad.csv', '--leave-misfits').out).toContain('Written: dictionary/chassis.yaml, 1 entry');
     expect(existsSync(join(folder, 'dictionary/chassis.yaml'))).toBe(true);
   });

@@ -59,6 +59,20 @@ describe('definitions from elsewhere beside those of the build', () => {
     ).toEqual(['conflict left: rejected in the dictionary as "rejected_7_16" (noise)']);
   });
 
+  test('what a file does not say contradicts nothing and takes nothing away', () => {
+    const full = { ...left, min: 0, max: 250, values: { '65535': 'not known' }, note: 'seen on the road' };
+    const bare = { ...left, unit: '' };
+    expect(planMerge(of(speeds([full])), of(speeds([bare])))).toEqual({ items: [], same: 2 });
+    const plan = planMerge(
+      of(speeds([{ ...full, state: 'proposed' }])),
+      of(speeds([{ ...bare, scale: 0.02 }])),
+    );
+    expect(plan.items[0]?.edit?.value).toEqual({ ...full, scale: 0.02 });
+    expect(said(of(speeds([left])), of(speeds([{ ...left, max: 250 }])))).toEqual([
+      'conflict left: max none in the dictionary, 250 in the file',
+    ]);
+  });
+
   test('taken bits, taken names, and what the message itself says differently are conflicts', () => {
     const current = of(
       speeds([left], { counter: { start: 48, length: 4 }, period_ms: 20, sender: 'Curlew' }),
