@@ -26,14 +26,20 @@ export interface CheckResult {
 /** Evidence that the constant adds when it equals the one of all other messages of the bus. */
 const CONSTANT_BITS = 6;
 
-/** Check fields of all messages of one bus, in order, after their searches have been compared with each other. */
-export function settleChecks(searches: readonly CheckSearch[]): CheckResult[] {
+/**
+ * Check fields of all messages of one bus, in order, after their searches have been compared with each other. `again`: the
+ * results of `searchesAgain` by index, where they were worked out elsewhere.
+ */
+export function settleChecks(
+  searches: readonly CheckSearch[],
+  again: ReadonlyMap<number, CheckSearch> | null = null,
+): CheckResult[] {
   const results: CheckResult[] = searches.map((search) => ({
     check: null,
     counter: null,
     open: openText(search),
   }));
-  const models = withKnownCrcs(searches);
+  const models = withKnownCrcs(searches, again);
   for (const group of groupsOf(models)) {
     const cases = group.map((k) => constantCase((searches[k] as CheckSearch).rows, models[k] as OpenCheck));
     const constants = settleConstants(cases);
@@ -58,20 +64,46 @@ export function settleChecks(searches: readonly CheckSearch[]): CheckResult[] {
   return results;
 }
 
-/** Models of the messages by themselves, and where there is none, with a CRC that other messages are known to use. */
-function withKnownCrcs(searches: readonly CheckSearch[]): (OpenCheck | null)[] {
-  const known = new Map<string, KnownCrc>();
+/** A message that is searched once more, with the CRCs that other messages of the bus are known to use. */
+export interface SearchAgain {
+  /** Index into the searches. */
+  index: number;
+  known: readonly KnownCrc[];
+  neededBits: number;
+}
+
+/** Searches worth doing again; `settleChecks` takes their results, or does them itself. */
+export function searchesAgain(searches: readonly CheckSearch[]): SearchAgain[] {
+  const crcs = new Map<string, KnownCrc>();
   const moving = searches.map(({ rows, counters }) => movesBesideCounter(rows, counters));
   searches.forEach(({ best }, k) => {
     if (best?.field.algorithm !== 'crc' || !moving[k]) return;
     const { width, poly, reflected } = best.field;
-    known.set(`${width} ${poly} ${reflected}`, { width, poly, reflected });
+    crcs.set(`${width} ${poly} ${reflected}`, { width, poly, reflected });
   });
-  if (known.size === 0) return searches.map(({ best }) => best);
-  return searches.map(({ rows, counters, best }, k) => {
-    if (best && moving[k]) return best;
-    return searchCheck(rows, counters, [...known.values()], NEEDED_BITS - CONSTANT_BITS).best;
-  });
+  if (crcs.size === 0) return [];
+  const known = [...crcs.values()];
+  return searches.flatMap(({ best }, index) =>
+    best && moving[index] ? [] : [{ index, known, neededBits: NEEDED_BITS - CONSTANT_BITS }],
+  );
+}
+
+/** Models of the messages by themselves, and where there is none, with a CRC that other messages are known to use. */
+function withKnownCrcs(
+  searches: readonly CheckSearch[],
+  again: ReadonlyMap<number, CheckSearch> | null,
+): (OpenCheck | null)[] {
+  const models = searches.map(({ best }) => best);
+  const second =
+    again ??
+    new Map(
+      searchesAgain(searches).map(({ index, known, neededBits }) => {
+        const { rows, counters } = searches[index] as CheckSearch;
+        return [index, searchCheck(rows, counters, known, neededBits)];
+      }),
+    );
+  for (const [index, { best }] of second) models[index] = best;
+  return models;
 }
 
 /**

@@ -1,32 +1,31 @@
 /**
  * Everything that a capture tells about its messages: timing, counters, check fields and the cut of the rest. Messages
- * of one bus are settled together, because they share polynomials, constants and byte order.
+ * of one bus are settled together, because they share polynomials, constants and byte order; what each message needs by
+ * itself (messageWork.ts) can be done here or in other threads.
  */
-import { fieldBits, sharedBits } from '../can/bits.ts';
 import { groupByMessage } from '../capture/select.ts';
 import type { Capture } from '../capture/store.ts';
-import { settleChecks } from './check.ts';
-import { type CheckSearch, searchCheck } from './checkSearch.ts';
-import { findCounters } from './counter.ts';
+import { searchesAgain, settleChecks } from './check.ts';
+import type { CheckSearch } from './checkSearch.ts';
 import { findSharedCounters } from './counterShared.ts';
-import type { Findings, FoundCheck, FoundCounter, FoundMessage, FoundSignal } from './model.ts';
-import { findMultiplexor, type Multiplexor } from './multiplexor.ts';
-import { layoutsOf, type MessageLayouts, selectorOf } from './multiplexorLayouts.ts';
+import {
+  type AgainTask,
+  type Drafted,
+  type DraftTask,
+  type MessageResult,
+  type MessageTask,
+  messageSteps,
+  type Searched,
+  type SearchTask,
+} from './messageWork.ts';
+import type { Findings, FoundCheck, FoundMessage, FoundSignal } from './model.ts';
+import { selectorOf } from './multiplexorLayouts.ts';
 import { openQuestions, type RecordingNotes } from './open.ts';
 import { withoutRepeats } from './repeats.ts';
-import { flipRates, type MessageRows, messageRows, sessionsOf } from './rows.ts';
-import {
-  type BusStyle,
-  busStyle,
-  cutMessage,
-  type Draft,
-  draftSteps,
-  FRAMES_TO_CUT,
-  stayingStill,
-} from './segment.ts';
-import { senderSteps } from './senders/index.ts';
+import { type Allocate, type MessageRows, messageRows, sessionsOf } from './rows.ts';
+import { type BusStyle, busStyle, cutMessage, type Draft, stayingStill } from './segment.ts';
+import { type Senders, senderSteps } from './senders/index.ts';
 import { inSteps, type StepOptions } from './steps.ts';
-import { type Timing, timingOf } from './timing.ts';
 
 export interface FindOptions {
   /** Buses to look at; all where absent. */
@@ -43,146 +42,158 @@ export async function findAll(capture: Capture, options: FindOptions & StepOptio
 
 /** The same in steps of a message or, of long payloads, less; yields the share that is done. */
 export function* findSteps(capture: Capture, options: FindOptions = {}): Generator<number, Findings> {
-  const sessions = sessionsOf(capture);
-  const groups = groupByMessage(capture).filter((m) => options.buses?.includes(m.bus) ?? true);
-  const { messages: all, note } = withoutRepeats(
-    groups.map((group) => messageRows(capture, group, sessions)),
-  );
-  const notes: RecordingNotes = {
-    seconds: secondsOf(capture),
-    breaks: note === null ? (sessions[capture.count - 1] ?? 0) : 0,
-    repeats: note,
-  };
-  const total = Math.max(1, all.length) / (1 - SENDER_SHARE);
-  const found: FoundMessage[] = [];
-  let done = 0;
-  for (const bus of new Set(all.map((rows) => rows.bus))) {
-    const works = all.filter((rows) => rows.bus === bus).map(workOn);
-    for (const [k, shared] of findSharedCounters(works.map(({ rows }) => rows))) {
-      (works[k] as Work).shared = shared;
-    }
-    for (const [k, work] of works.entries()) {
-      work.search = searchCheck(work.rows, countersOf(work));
-      yield (done + SEARCH_SHARE * (k + 1)) / total;
-    }
-    const searches = works.map((work) => work.search as CheckSearch);
-    settleChecks(searches).forEach((result, k) => {
-      const work = works[k] as Work;
-      work.check = result.check;
-      work.counter = result.counter;
-      work.open = result.open;
-    });
-    for (const [k, work] of works.entries()) {
-      takeChecked(work);
-      const share = (part: number) =>
-        (done + SEARCH_SHARE * works.length + (1 - SEARCH_SHARE) * (k + part)) / total;
-      for (const [l, layout] of work.layouts.entries()) {
-        if (layout.rows.count < FRAMES_TO_CUT) continue;
-        const steps = draftSteps(layout.rows, layout.taken);
-        let step = steps.next();
-        for (; !step.done; step = steps.next()) yield share((l + step.value) / work.layouts.length);
-        layout.draft = step.value;
-      }
-      yield share(1);
-    }
-    const drafts = works.flatMap(({ layouts }) => layouts.flatMap(({ draft }) => draft ?? []));
-    const style = busStyle(drafts);
-    const stays = stayingStill(works.map(({ rows }) => rows));
-    for (const work of works) found.push(finished(work, signalsOf(work, drafts, style, stays), notes));
-    done += works.length;
+  const plan = findPlan(capture, options);
+  let asked = plan.next();
+  while (!asked.done) {
+    const { value } = asked;
+    if (value.ask === 'turn') {
+      yield value.to;
+      asked = plan.next();
+    } else if (value.ask === 'senders')
+      asked = plan.next(yield* within(value, senderSteps(capture, options)));
+    else asked = plan.next(yield* within(value, allOf(value.tasks)));
   }
-  const placing = senderSteps(capture, options);
-  let step = placing.next();
-  for (; !step.done; step = placing.next()) yield 1 - SENDER_SHARE * (1 - step.value);
-  return { frames: capture.count, seconds: notes.seconds, messages: found, senders: step.value };
+  return asked.value;
 }
 
-/** Share of the work that the search for counters and checks takes, for progress only. */
-const SEARCH_SHARE = 0.2;
-/** Share of the work that the senders take, for progress only. */
-const SENDER_SHARE = 0.1;
+/** What the plan cannot go on without; `from` … `to` is the share of the whole that it makes up. */
+export type FindRequest = { from: number; to: number } & (
+  | { ask: 'messages'; tasks: readonly MessageTask[] }
+  | { ask: 'senders' }
+  | { ask: 'turn' }
+);
 
-interface Work {
-  rows: MessageRows;
-  timing: Timing;
-  flipRate: Float64Array;
-  /** 1 for bits that a counter or a check explains. */
-  taken: Uint8Array;
-  search: CheckSearch | null;
-  check: FoundCheck | null;
-  counter: FoundCounter | null;
-  /** A counter that runs over other messages too. */
-  shared: FoundCounter | null;
-  open: string[];
-  multiplexor: Multiplexor | null;
-  /** What is cut: the payload, or what is the same in all layouts and then each layout. */
-  layouts: Layout[];
-}
-
-type Layout = MessageLayouts['layouts'][number] & { draft: Draft | null };
-
-function workOn(rows: MessageRows): Work {
-  return {
-    rows,
-    timing: timingOf(rows.time, rows.begins),
-    flipRate: flipRates(rows),
-    taken: new Uint8Array(8 * rows.length),
-    search: null,
-    check: null,
-    counter: null,
-    shared: null,
-    open: [],
-    multiplexor: null,
-    layouts: [],
-  };
-}
-
-function countersOf(work: Work): FoundCounter[] {
-  const { periodMs, timing } = work.timing;
-  const periodS = periodMs !== null && timing === 'periodic' ? periodMs / 1000 : null;
-  const own = findCounters(work.rows, { periodS, taken: work.taken });
-  const { shared } = work;
-  if (!shared || fieldBits(shared).some((bit) => work.taken[bit])) return own;
-  return [shared, ...own.filter((counter) => sharedBits(counter, shared).length === 0)];
+export interface PlanOptions extends FindOptions {
+  /** Memory for the rows of messages; threads need it shared. */
+  allocate?: Allocate;
 }
 
 /**
- * Marks the bits of the check, then looks for the counter among the rest: bits of a check can look like one. A selector
- * that runs through its values in turn counts, too; it is a selector then.
+ * The order of work: each request is answered with the results of its tasks in their order, with the senders, or with
+ * nothing. Whoever answers may do tasks at once or elsewhere; what comes out is the same.
  */
-function takeChecked(work: Work): void {
-  if (work.check) for (const bit of fieldBits(work.check)) work.taken[bit] = 1;
-  work.counter ??= countersOf(work)[0] ?? null;
-  work.multiplexor = findMultiplexor(work.rows, { taken: work.taken, counter: work.counter });
-  const selector = work.multiplexor?.field;
-  const free =
-    work.counter === null ||
-    (selector && !work.check?.perCounter && sharedBits(selector, work.counter).length > 0);
-  if (selector && free) work.counter = counterBeside(work, selector);
-  if (work.counter) for (const bit of fieldBits(work.counter)) work.taken[bit] = 1;
-  const { layouts, open } = layoutsOf(work.rows, work.taken, work.multiplexor);
-  work.layouts = layouts.map((layout) => ({ ...layout, draft: null }));
-  work.open.push(...open);
+export function* findPlan(
+  capture: Capture,
+  options: PlanOptions = {},
+): Generator<FindRequest, Findings, MessageResult[] | Senders | undefined> {
+  const { all, notes } = rowsOf(capture, options);
+  const found: FoundMessage[] = [];
+  let done = 0;
+  for (const bus of new Set(all.map((rows) => rows.bus))) {
+    const works = all.filter((rows) => rows.bus === bus);
+    const share = (part: number) =>
+      ROWS_SHARE + ((1 - ROWS_SHARE - SENDER_SHARE) * (done + part * works.length)) / all.length;
+    yield { ask: 'turn', from: share(0), to: share(0) };
+    const common = findSharedCounters(works);
+    const sharedOf = (k: number) => common.get(k) ?? null;
+    const searching = works.map((rows, k): SearchTask => ({ kind: 'search', rows, shared: sharedOf(k) }));
+    const searched = (yield {
+      ask: 'messages',
+      tasks: searching,
+      from: share(0),
+      to: share(SEARCH_SHARE),
+    }) as Searched[];
+    const searches = searched.map(({ search }) => search);
+    const again = searchesAgain(searches);
+    const second = (yield {
+      ask: 'messages',
+      tasks: again.map(({ index, ...how }): AgainTask => {
+        const { rows, counters } = searches[index] as CheckSearch;
+        return { kind: 'again', rows, counters, ...how };
+      }),
+      from: share(SEARCH_SHARE),
+      to: share(AGAIN_SHARE),
+    }) as CheckSearch[];
+    const settled = settleChecks(
+      searches,
+      new Map(again.map(({ index }, k) => [index, second[k] as CheckSearch])),
+    );
+    const drafting = works.map((rows, k): DraftTask => {
+      const { timing } = searched[k] as Searched;
+      const { check, counter } = settled[k] as Pick<DraftTask, 'check' | 'counter'>;
+      return { kind: 'draft', rows, timing, shared: sharedOf(k), check, counter };
+    });
+    const drafted = (yield {
+      ask: 'messages',
+      tasks: drafting,
+      from: share(AGAIN_SHARE),
+      to: share(CUT_SHARE),
+    }) as Drafted[];
+    const drafts = drafted.flatMap(({ layouts }) => layouts.flatMap(({ draft }) => draft ?? []));
+    const style = busStyle(drafts);
+    const stays = stayingStill(works);
+    for (const [k, rows] of works.entries()) {
+      yield { ask: 'turn', from: share(CUT_SHARE), to: share(CUT_SHARE) };
+      const work = { ...(searched[k] as Searched), ...(drafted[k] as Drafted) };
+      const { check, open } = settled[k] as { check: FoundCheck | null; open: string[] };
+      const signals = signalsOf(work, drafts, style, stays);
+      found.push(finished(rows, { ...work, check, open: [...open, ...work.open] }, signals, notes));
+    }
+    done += works.length;
+  }
+  const senders = (yield { ask: 'senders', from: 1 - SENDER_SHARE, to: 1 }) as Senders;
+  return { frames: capture.count, seconds: notes.seconds, messages: found, senders };
 }
 
-/** The counter among what the selector leaves. */
-function counterBeside(work: Work, selector: Multiplexor['field']): FoundCounter | null {
-  const { taken } = work;
-  work.taken = taken.slice();
-  for (const bit of fieldBits(selector)) work.taken[bit] = 1;
-  const counter = countersOf(work)[0] ?? null;
-  work.taken = taken;
-  return counter;
+/** Shares of the work, for progress only: of the whole, and inside a bus up to where each part ends. */
+const ROWS_SHARE = 0.02;
+const SENDER_SHARE = 0.1;
+const SEARCH_SHARE = 0.15;
+const AGAIN_SHARE = 0.2;
+const CUT_SHARE = 0.98;
+
+function rowsOf(
+  capture: Capture,
+  { buses, allocate }: PlanOptions,
+): { all: MessageRows[]; notes: RecordingNotes } {
+  const sessions = sessionsOf(capture);
+  const groups = groupByMessage(capture).filter((m) => buses?.includes(m.bus) ?? true);
+  const { messages, note } = withoutRepeats(
+    groups.map((group) => messageRows(capture, group, sessions, allocate)),
+  );
+  const breaks = note === null ? (sessions[capture.count - 1] ?? 0) : 0;
+  return { all: messages, notes: { seconds: secondsOf(capture), breaks, repeats: note } };
 }
 
-function signalsOf(work: Work, drafts: readonly Draft[], style: BusStyle, stays: number): FoundSignal[] {
-  return work.layouts.flatMap(({ draft, selectorValue }) =>
+/** All tasks, one after the other. */
+function* allOf(tasks: readonly MessageTask[]): Generator<number, MessageResult[]> {
+  const results: MessageResult[] = [];
+  for (const [k, task] of tasks.entries()) {
+    results.push(yield* within({ from: k / tasks.length, to: (k + 1) / tasks.length }, messageSteps(task)));
+    yield (k + 1) / tasks.length;
+  }
+  return results;
+}
+
+function* within<T>(
+  { from, to }: { from: number; to: number },
+  steps: Generator<number, T>,
+): Generator<number, T> {
+  for (;;) {
+    const step = steps.next();
+    if (step.done) return step.value;
+    yield from + (to - from) * step.value;
+  }
+}
+
+function signalsOf(
+  { layouts }: Drafted,
+  drafts: readonly Draft[],
+  style: BusStyle,
+  stays: number,
+): FoundSignal[] {
+  return layouts.flatMap(({ draft, selectorValue }) =>
     draft ? cutMessage(draft, style, drafts.indexOf(draft), stays).map((s) => ({ ...s, selectorValue })) : [],
   );
 }
 
-function finished(work: Work, signals: FoundMessage['signals'], notes: RecordingNotes): FoundMessage {
-  const { rows, timing, flipRate, check, counter } = work;
+function finished(
+  rows: MessageRows,
+  work: Searched & Drafted & { check: FoundCheck | null },
+  signals: FoundMessage['signals'],
+  notes: RecordingNotes,
+): FoundMessage {
+  const { timing, flipRate, check, counter, multiplexor, open } = work;
   const message = {
     bus: rows.bus,
     id: rows.id,
@@ -194,9 +205,9 @@ function finished(work: Work, signals: FoundMessage['signals'], notes: Recording
     signals,
     counter,
     check,
-    selector: work.multiplexor && selectorOf(work.multiplexor),
+    selector: multiplexor && selectorOf(multiplexor),
   };
-  return { ...message, open: [...openQuestions(rows, message, notes), ...work.open] };
+  return { ...message, open: [...openQuestions(rows, message, notes), ...open] };
 }
 
 function secondsOf(capture: Capture): number {

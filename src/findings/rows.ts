@@ -23,18 +23,29 @@ export interface MessageRows {
   begins: Uint8Array;
 }
 
-/** Rows of the frames `frames` (indices into the capture, all of one message); `session` from `sessionsOf`. */
-export function messageRows(capture: Capture, message: MessageFrames, session: Uint32Array): MessageRows {
+/** Gives memory of so many bytes, all 0. */
+export type Allocate = (bytes: number) => ArrayBuffer | SharedArrayBuffer;
+
+/**
+ * Rows of the frames `frames` (indices into the capture, all of one message); `session` from `sessionsOf`. The arrays lie in
+ * memory from `allocate`.
+ */
+export function messageRows(
+  capture: Capture,
+  message: MessageFrames,
+  session: Uint32Array,
+  allocate: Allocate = (bytes) => new ArrayBuffer(bytes),
+): MessageRows {
   const { frames } = message;
   const length = commonestLength(capture, frames);
   const kept = frames.filter((f) => capture.length[f] === length);
-  const payload = new Uint8Array(kept.length * length);
-  const time = new Float64Array(kept.length);
-  const begins = new Uint8Array(kept.length);
+  const payload = new Uint8Array(allocate(kept.length * length));
+  const time = new Float64Array(allocate(8 * kept.length));
+  const begins = new Uint8Array(allocate(kept.length));
   for (let i = 0; i < kept.length; i++) {
     const f = kept[i] as number;
     const from = capture.offset[f] as number;
-    payload.set(capture.payload.subarray(from, from + length), i * length);
+    for (let b = 0; b < length; b++) payload[i * length + b] = capture.payload[from + b] as number;
     time[i] = capture.time[f] as number;
     const before = kept[i - 1];
     if (before === undefined || session[f] !== session[before]) begins[i] = 1;
@@ -134,10 +145,15 @@ export function flipRates(rows: MessageRows): Float64Array {
 }
 
 function commonestLength(capture: Capture, frames: Uint32Array): number {
+  // In order of appearance: of lengths that are as common, the first counts.
   const counts = new Map<number, number>();
-  for (const f of frames) {
-    const length = capture.length[f] as number;
-    counts.set(length, (counts.get(length) ?? 0) + 1);
+  for (let i = 0, run = 0; i < frames.length; i++) {
+    run++;
+    const length = capture.length[frames[i] as number] as number;
+    const next = frames[i + 1];
+    if (next !== undefined && capture.length[next] === length) continue;
+    counts.set(length, (counts.get(length) ?? 0) + run);
+    run = 0;
   }
   return [...counts].reduce((best, entry) => (entry[1] > best[1] ? entry : best), [0, 0] as [
     number,

@@ -1,10 +1,10 @@
 /** The computations that the server asks for; tests put slow or failing ones in their place. */
 import type { CounterexampleForm, ProofForm } from '../build/evidence.ts';
+import { findInThreads } from '../build/findings/threads.ts';
 import { proveBuild, tableCheckOf } from '../build/guardOf.ts';
 import type { Build } from '../build/model.ts';
 import type { Capture } from '../capture/store.ts';
 import { type CuedRecording, type CueFinding, rankCues } from '../findings/cues/index.ts';
-import { findAll } from '../findings/index.ts';
 import type { Findings } from '../findings/model.ts';
 import { type Relations, relate } from '../findings/relations/index.ts';
 import { toBudgetForm } from '../guard/budget/margin.ts';
@@ -28,7 +28,7 @@ export interface Engines {
 
 export const ENGINES: Engines = {
   findings: (capture, { signal, onProgress }) =>
-    findAll(capture, { signal, onProgress: (share) => onProgress(share) }),
+    findInThreads(capture, { signal, onProgress: (share) => onProgress(share) }),
   relations: (capture, findings, running) => relate(capture, findings, running),
   cues: (recordings, findings, running) => rankCues(recordings, findings, running),
   proof: (build, running) => proveBuild(build, running),

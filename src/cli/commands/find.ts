@@ -1,11 +1,12 @@
 import { basename } from 'node:path';
 import { Command } from 'commander';
 import { contradictionSentence } from '../../build/contradictions.ts';
+import { findInThreads } from '../../build/findings/threads.ts';
 import { loadBuild } from '../../build/load.ts';
 import { formatId } from '../../can/frame.ts';
 import type { Capture } from '../../capture/store.ts';
 import { type CuedRecording, rankCues } from '../../findings/cues/index.ts';
-import { findAll, findSenders, toFindingsForm } from '../../findings/index.ts';
+import { findSenders, toFindingsForm } from '../../findings/index.ts';
 import type { Findings } from '../../findings/model.ts';
 import { relate } from '../../findings/relations/index.ts';
 import { followersOf, type ReferenceChannel, withScales } from '../../findings/scale/index.ts';
@@ -59,7 +60,7 @@ export function find(): Command {
         return;
       }
       const step = stage('Finding');
-      const findings = await findAll(capture, { signal, onProgress: (done) => step.update(done) });
+      const findings = await findInThreads(capture, { signal, onProgress: (done) => step.update(done) });
       signal.throwIfAborted();
       const counters = findings.messages.filter((m) => m.counter).length;
       const checks = findings.messages.filter((m) => m.check).length;
