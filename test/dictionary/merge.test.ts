@@ -62,7 +62,7 @@ describe('definitions from elsewhere beside those of the build', () => {
   test('what a file does not say contradicts nothing and takes nothing away', () => {
     const full = { ...left, min: 0, max: 250, values: { '65535': 'not known' }, note: 'seen on the road' };
     const bare = { ...left, unit: '' };
-    expect(planMerge(of(speeds([full])), of(speeds([bare])))).toEqual({ items: [], same: 2 });
+    expect(planMerge(of(speeds([full])), of(speeds([bare])))).toEqual({ items: [], same: 3 });
     const plan = planMerge(
       of(speeds([{ ...full, state: 'proposed' }])),
       of(speeds([{ ...bare, scale: 0.02 }])),
