@@ -11,6 +11,7 @@ import { pcapng } from '../../src/capture/formats/pcapng.ts';
 import { StreamSplitter } from '../../src/capture/live/index.ts';
 import type { Capture, CaptureBuilder } from '../../src/capture/store.ts';
 import { besides } from './besides.ts';
+import { definitions } from './definitions.ts';
 import { parquetSeeds, seedsOf } from './seeds.ts';
 
 export interface Target {
@@ -39,6 +40,7 @@ export async function targets(): Promise<Target[]> {
     { name: 'live stream', seeds: [...own('pcap'), ...own('pcapng')], open: liveReader },
     ...FILE_FORMATS.map(({ name }) => ({ name, seeds: parquet, whole: asFile, seldom: 40 })),
     ...besides(),
+    ...definitions(),
   ];
 }
 
