@@ -1,23 +1,19 @@
 /**
  * The proof of a build's guard in figures: obligations, verdicts and times, how much of it the simulation sees, and how
  * many of the guard's small changes (mutants) the obligations catch. Times are of the processor, so that a busy machine
- * does not bend them. Run: node dist/bench/guard.js [BUILD] [MUTANTS] [SEED]; default: the demo build, 60, 1; 0: none.
+ * does not bend them. Run: node dist/bench/guard.js [BUILD] [MUTANTS] [SEED]; default: the demo build, 150, 1; 0: none.
  */
 import { join } from 'node:path';
 import { stepOf } from '../src/build/gatewayOf.ts';
 import { loadBuild } from '../src/build/load.ts';
 import { packageRoot } from '../src/build/packageRoot.ts';
 import { guardFigures } from '../src/guard/figures.ts';
-import { specFigures } from '../src/guard/obligations/index.ts';
 import { guardProgram } from '../src/guard/program/guard.ts';
-import { boundedAsk, inductiveStatements } from '../src/guard/proof/induction.ts';
-import { judgeMutant, mutants } from '../src/guard/proof/mutate.ts';
-import { proveGuard } from '../src/guard/proof/prove.ts';
-import { seededRandom } from '../src/guard/proof/random.ts';
-import { guardSubject } from '../src/guard/proof/subject.ts';
+import { proveGuard, subjectOf } from '../src/guard/proof/prove.ts';
+import { strengthOf } from '../src/guard/proof/strength.ts';
 import { openSolver } from '../src/logic/solver.ts';
 
-const [folder = join(packageRoot(), 'demo'), count = '60', seedText = '1'] = process.argv.slice(2);
+const [folder = join(packageRoot(), 'demo'), count = '150', seedText = '1'] = process.argv.slice(2);
 const seed = Number(seedText);
 const { build } = await loadBuild(folder);
 if (!build?.guard) {
@@ -48,29 +44,26 @@ console.log(
     `${((performance.now() - begun.wall) / 1000).toFixed(1)} s by the clock`,
 );
 
-const figures = specFigures(plan, stepMs);
-const subject = guardSubject(guard, figures);
-const ask = boundedAsk(solver, { rlimit: 400_000_000 });
-const statements = await inductiveStatements(subject, ask);
-const all = mutants(guard);
-const random = seededRandom(seed);
-const drawn = Array.from({ length: Math.min(Number(count), all.length) }, () =>
-  all.splice(random.below(all.length), 1),
-).flat();
 const tally = new Map<string, number>();
-for (const mutant of drawn) {
-  if (statements === null) break;
-  const verdict = await judgeMutant(mutant, figures, { subject, statements }, ask, { steps: 60_000, seed });
-  const kind = verdict.kind === 'refuted' ? `refuted by ${verdict.how}` : verdict.kind;
-  tally.set(kind, (tally.get(kind) ?? 0) + 1);
-  if (verdict.kind === 'survived') console.log(`survived: ${mutant.name}`);
-  if (verdict.kind === 'notProved')
-    console.log(
-      `not proved any more, no run found: ${mutant.name} (${verdict.claims.slice(0, 4).join(', ')})`,
-    );
-}
+const judging = processorMs();
+const score = await strengthOf(subjectOf({ guard: plan, stepMs }), {
+  solver,
+  seed,
+  mutants: Number(count),
+  onJudged: (mutant, verdict) => {
+    const kind = verdict.kind === 'refuted' ? `refuted by ${verdict.how}` : verdict.kind;
+    tally.set(kind, (tally.get(kind) ?? 0) + 1);
+    if (verdict.kind === 'survived') console.log(`survived: ${mutant.name}`);
+    if (verdict.kind === 'notProved')
+      console.log(
+        `not proved any more, no run found: ${mutant.name} (${verdict.claims.slice(0, 4).join(', ')})`,
+      );
+  },
+});
 console.log(
-  `${drawn.length} mutants of ${drawn.length + all.length}: ${[...tally].map(([kind, n]) => `${n} ${kind}`).join(', ')}`,
+  `${score.mutants} mutants that are programs (seed ${seed}): ${score.refuted} refuted, ${score.equivalent} shown equivalent, ` +
+    `${score.undecided} undecided; ${((processorMs() - judging) / 1000).toFixed(1)} s of processor. ` +
+    `In all drawn: ${[...tally].map(([kind, n]) => `${n} ${kind}`).join(', ')}`,
 );
 await solver.close();
 process.exit();

@@ -56,6 +56,9 @@ export function smtSteps(program: Program, options: SmtOptions): SmtSteps {
   const lines: string[] = [];
   const free: string[] = [];
   const bound = new Set<string>();
+  // Numbered among what is asked for, so that a query does not change with parts of the program that it does not read.
+  const asked = [...new Set(needed.flatMap((ids) => [...ids]))].sort((a, b) => a - b);
+  const number = new Map(asked.map((id, i) => [id, i]));
 
   function symbol(id: NodeId, step = 0): string {
     const node = nodeOf(id);
@@ -64,7 +67,7 @@ export function smtSteps(program: Program, options: SmtOptions): SmtSteps {
     if (node.kind === 'const') return literal(shapeOf(node), node.value);
     if (node.kind === 'input') return inputName(node.input, step);
     if (node.kind === 'state') return stateName(node.state, step);
-    return `${prefix}${node.name || node.kind}.${id}@${step}`;
+    return `${prefix}${node.name || node.kind}.${number.get(id)}@${step}`;
   }
   const inputName = (input: number, step: number) => `${prefix}in.${program.inputs[input]?.name}@${step}`;
   const stateName = (state: number, step: number) => `${prefix}state.${program.states[state]?.name}@${step}`;

@@ -29,6 +29,8 @@ export interface Solver {
   check(text: string, options?: CheckOptions): Promise<SolverAnswer>;
   /** Ends the solver's threads, without which the process would not end. Waits for queries under way. */
   close(): Promise<void>;
+  /** How many queries it answers at a time; without it one. */
+  readonly width?: number;
 }
 
 /** The solver gave a reply that is no verdict; the sentence holds the reply. */

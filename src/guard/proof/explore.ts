@@ -29,6 +29,8 @@ export interface ExploreOptions {
   /** At least this many steps are run. */
   steps: number;
   seed: number;
+  /** The exploration ends with the run in which this many claims are broken; by default it never does. */
+  enough?: number;
   signal?: AbortSignal | undefined;
   onProgress?: ((fraction: number) => void) | undefined;
 }
@@ -77,7 +79,9 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
   const pool = new Map<string, Reached>();
   const inputs = new Float64Array(program.inputs.length);
   let steps = 0;
-  for (let seed = options.seed; steps < options.steps; seed++) {
+  const enough = options.enough ?? Number.POSITIVE_INFINITY;
+  let failed = 0;
+  for (let seed = options.seed; steps < options.steps && failed < enough; seed++) {
     if (seed % 16 === 0) {
       await null;
       options.signal?.throwIfAborted();
@@ -96,7 +100,9 @@ export async function explore(subject: Subject, options: ExploreOptions): Promis
       for (let i = 0; i < claims.length; i++) {
         if (!bench.met(i)) continue;
         met[i] = true;
-        if (broken[i] === null && bench.broken(i)) broken[i] = replayInputs(subject, seed, step + 1);
+        if (broken[i] !== null || !bench.broken(i)) continue;
+        broken[i] = replayInputs(subject, seed, step + 1);
+        failed++;
       }
     }
   }

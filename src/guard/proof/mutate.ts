@@ -2,14 +2,15 @@
  * How sharp the obligations are: every single small change of the guard's program (a mutant) must break an obligation
  * or change nothing. For tests and measurements.
  */
-
-import { smtSteps } from '../../logic/emit-smt.ts';
+import { isDeepStrictEqual } from 'node:util';
+import { type SmtSteps, smtSteps } from '../../logic/emit-smt.ts';
 import { LogicError } from '../../logic/error.ts';
 import type { LogicNode, NodeId, Program } from '../../logic/form.ts';
 import { cone, results } from '../../logic/graph.ts';
 import { intervalOf } from '../../logic/interval.ts';
 import type { GuardFigures } from '../figures.ts';
 import { renumbered } from '../join.ts';
+import { aimedRuns, type Place } from './aim.ts';
 import { searchAll } from './bounded.ts';
 import { explore } from './explore.ts';
 import { type Ask, inductiveStatements, notShownIn1 } from './induction.ts';
@@ -108,10 +109,17 @@ export async function judgeMutant(
     if (error instanceof LogicError) return { kind: 'rejected', why: error.message };
     throw error;
   }
-  const seen = await explore(subject, options);
+  const seen = await explore(subject, { ...options, enough: 1 });
   const at = seen.broken.findIndex((run) => run !== null);
   if (at >= 0) return { kind: 'refuted', by: subject.claims[at]!.name, how: 'simulation' };
-  if (await isEquivalent(mutant.program, original, ask)) return { kind: 'equivalent' };
+  for (let tried: Place[] = []; tried.length < PLACES; ) {
+    const place = await differenceIn(mutant.program, original, tried, ask);
+    if (place === 'none' && tried.length === 0) return { kind: 'equivalent' };
+    if (typeof place === 'string') break;
+    const hit = aimedRuns(subject, place);
+    if (hit) return { kind: 'refuted', by: subject.claims[hit.claim]!.name, how: 'search' };
+    tried = [...tried, place];
+  }
   const runs = await searchAll(subject, subject.claims, seen.pool, ask, { depths: DEPTHS, enough: 1 });
   const found = runs.findIndex((run) => run !== null);
   if (found >= 0) return { kind: 'refuted', by: subject.claims[found]!.name, how: 'search' };
@@ -121,6 +129,8 @@ export async function judgeMutant(
 }
 
 const DEPTHS = [1, 2];
+/** So many places in which the change shows are tried before the search from reached states. */
+const PLACES = 4;
 
 const SWAPS: Partial<Record<LogicNode['kind'], LogicNode['kind']>> = {
   lt: 'le',
@@ -153,39 +163,36 @@ function checkIntervals(program: Program): void {
   });
 }
 
-/** No input and no state with the statements makes the two programs differ in an output or a next state. */
-async function isEquivalent(
+/**
+ * A state with the statements and inputs that make the two programs differ in an output or a next state, with orders
+ * other than those already tried; 'none' where there is none.
+ */
+async function differenceIn(
   mutant: Program,
   original: { subject: Subject; statements: Statement[] },
+  tried: readonly Place[],
   ask: Ask,
-): Promise<boolean> {
+): Promise<Place | 'none' | 'unknown'> {
   const { subject, statements } = original;
   const { guard } = subject;
   const nodes = subject.program.nodes.slice();
+  // Guard nodes stand at the beginning of the subject's: what reads no changed node is shared, so that only the rest is compared.
   const at: NodeId[] = [];
-  const find = (kind: 'input' | 'state', index: number) =>
-    nodes.findIndex(
-      (n) => (kind === 'input' ? n.kind === 'input' && n.input : n.kind === 'state' && n.state) === index,
-    );
   mutant.nodes.forEach((node, id) => {
-    if (node.kind === 'input') at[id] = find('input', node.input);
-    else if (node.kind === 'state') at[id] = find('state', node.state);
+    const own = guard.nodes[id];
+    const moved = renumbered(node, at);
+    if (own !== undefined && isDeepStrictEqual(moved, own)) at[id] = id;
     else {
-      const moved = renumbered(node, at);
-      at[id] =
-        nodes.push(
-          Object.assign(
-            moved,
-            intervalOf(moved, (o) => nodes[o]!),
-          ),
-        ) - 1;
+      const interval = intervalOf(moved, (o) => nodes[o]!);
+      at[id] = nodes.push(Object.assign(moved, interval)) - 1;
     }
   });
   const pairs = [
     ...guard.outputs.map((o, i) => [o.node, at[mutant.outputs[i]!.node]!] as const),
     ...guard.states.map((s, i) => [s.next, at[mutant.states[i]!.next]!] as const),
   ].filter(([a, b]) => a !== b);
-  if (pairs.some(([a, b]) => nodes[a]!.hi > 2 ** 31 || nodes[b]!.hi > 2 ** 31)) return false;
+  if (pairs.length === 0) return 'none';
+  if (pairs.some(([a, b]) => nodes[a]!.hi > 2 ** 31 || nodes[b]!.hi > 2 ** 31)) return 'unknown';
   const equal = pairs.map(
     ([a, b]) => nodes.push({ kind: 'eq', type: 'bool', lo: 0, hi: 1, name: '', a, b }) - 1,
   );
@@ -195,8 +202,29 @@ async function isEquivalent(
     start: 'any',
     roots: [...equal, ...statements.map((s) => s.node)],
   });
-  const known = statements.map((s) => `(assert ${smt.symbol(s.node)})`).join('\n');
+  const known = statements.map((s) => `(assert ${smt.symbol(s.node)})`);
   const differs = equal.map((id) => `(not ${smt.symbol(id)})`).join(' ');
-  const { verdict } = await ask(`${smt.text}${known}\n(assert (or false ${differs}))`, []);
-  return verdict === 'unsat';
+  const others = tried.map(({ state }) => {
+    const same = nodes.flatMap((node, id) =>
+      node.kind === 'state' && program.states[node.state]!.name.endsWith('_held') && node.type === 'int'
+        ? sameValue(smt, id, state[node.state]!)
+        : [],
+    );
+    return `(assert (not (and true ${same.join(' ')})))`;
+  });
+  const text = `${smt.text}${[...known, ...others].join('\n')}\n(assert (or false ${differs}))`;
+  const { verdict, values } = await ask(text, smt.free);
+  if (verdict !== 'sat') return verdict === 'unsat' ? 'none' : 'unknown';
+  const { start, inputs } = smt.trace(values);
+  return { state: start, inputs: inputs[0]! };
+}
+
+/** The term that a state has this value; nothing where the query does not read the state, or where it is the clock. */
+function sameValue(smt: SmtSteps, id: NodeId, value: number): string[] {
+  try {
+    return [`(= ${smt.symbol(id)} ${smt.literal(id, value)})`];
+  } catch (error) {
+    if (error instanceof LogicError) return [];
+    throw error;
+  }
 }

@@ -8,6 +8,7 @@ import { guardFigures } from '../figures.ts';
 import type { GuardPlan } from '../model.ts';
 import { specFigures } from '../obligations/index.ts';
 import { guardProgram } from '../program/guard.ts';
+import { atMost } from './atMost.ts';
 import { DEPTHS, searchAll } from './bounded.ts';
 import { type Exploration, explore } from './explore.ts';
 import { type Ask, boundedAsk, inductiveStatements, notShownIn1, shownByInduction } from './induction.ts';
@@ -70,14 +71,18 @@ export interface ProveParts {
  * @throws LogicError where the plan's figures make no program, SolverError where the solver misbehaves.
  */
 export async function proveGuard(parts: ProveParts, options: ProveOptions = {}): Promise<ProofReport> {
-  const program = parts.program ?? guardProgram(guardFigures(parts.guard, parts.stepMs));
-  const subject = guardSubject(program, specFigures(parts.guard, parts.stepMs));
+  const subject = subjectOf(parts);
   const solver = options.solver ?? (await openSolver());
   try {
     return await new Proof(subject, solver, options).run();
   } finally {
     if (options.solver === undefined) await solver.close();
   }
+}
+
+/** The program and what is owed of it. Throws `LogicError` as `proveGuard`. */
+export function subjectOf({ guard, stepMs, program }: ProveParts): Subject {
+  return guardSubject(program ?? guardProgram(guardFigures(guard, stepMs)), specFigures(guard, stepMs));
 }
 
 /** Most work that the solver may put into one query. */
@@ -139,16 +144,17 @@ class Proof {
       if (this.#results[i] === null) groups.set(claim.group, [...(groups.get(claim.group) ?? []), i]);
     });
     let done = 0;
-    for (const [group, list] of groups) {
-      this.#progress(0.4 + (0.4 * done++) / groups.size, group);
+    const induct = async ([group, list]: [string, number[]]) => {
       const begun = this.#now();
       const asked = list.map((i) => this.#subject.claims[i]!);
       const open = await notShownIn1(this.#subject, kept, asked, this.#ask);
+      this.#progress(0.4 + (0.4 * ++done) / groups.size, group);
       for (const i of list) {
         this.#spent[i]! += (this.#now() - begun) / 1000 / list.length;
         if (!open.includes(this.#subject.claims[i]!)) this.#settle(i, 'proved', '');
       }
-    }
+    };
+    await atMost(this.#ask.width, [...groups], induct);
   }
 
   /** What one step does not show: a search for a run that breaks it, then more steps. */

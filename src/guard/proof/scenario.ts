@@ -39,7 +39,11 @@ export function scenario(f: GuardFigures, random: Random): Scenario {
   const byRemote = f.remote !== null && chance(0.4);
   if (byRemote) speed = Math.min(speed, pick([0, f.remote!.speedMax, below(f.remote!.speedMax + 1)]));
   const movers = f.channels.map((c) => mover(f, c, random));
+  // Some runs have to go far before something goes wrong.
+  const patience = pick([0.03, 0.03, 0.006]);
   let wrong: Wrong | null = null;
+  // Sometimes one thing is wrong from the start and for longer than the conditions must hold.
+  if (chance(0.15)) wrong = { ...goWrong(f, random), left: 2 * f.armHoldSteps + below(400), stays: true };
   const plan: number[] = chance(0.2) ? run(1, below(2 * f.buttonDownSteps + 40)) : [];
 
   function press(): number[] {
@@ -62,8 +66,8 @@ export function scenario(f: GuardFigures, random: Random): Scenario {
 
   function next(shown: Shown, inputs: Float64Array): void {
     const armed = shown.mode === 2;
-    if (armed && wrong === null && chance(0.03)) wrong = goWrong(f, random);
-    if (!armed && wrong !== null && (wrong.left <= 0 || chance(0.02))) wrong = null;
+    if (armed && wrong === null && chance(patience)) wrong = goWrong(f, random);
+    if (!armed && wrong !== null && (wrong.left <= 0 || (!wrong.stays && chance(0.02)))) wrong = null;
     const now = wrong !== null && wrong.left-- > 0 ? wrong : CALM;
     const set = (name: string, value: number) => {
       const index = at.get(name);
@@ -105,6 +109,8 @@ function run(value: number, steps: number): number[] {
 /** One thing that goes wrong, for `left` steps. */
 interface Wrong {
   left: number;
+  /** It goes on although the guard is not armed. */
+  stays?: boolean;
   spacing?: number;
   /** Added to the speed. */
   speed?: number;
@@ -162,7 +168,7 @@ function mover(
     const measured = placed(place, limit, random);
     if (style === 'jump' && chance(0.1)) target = pick([0, limit, -limit, 10 * limit, below(400) - 200]);
     if (style === 'far') target = chance(0.02) ? -FAR : FAR;
-    if (style === 'rung' && chance(0.03))
+    if (style === 'rung' && chance(0.008))
       target = pick([1, -1]) * (pick(reachable(limit)) + pick([-1, 0, 1]));
     if (style === 'drift') target += between(-60, 60) + pick([0, 0, pick(top)]);
     const band = within === null ? 0 : tableValue(within, followed);
@@ -174,15 +180,10 @@ function mover(
 }
 
 function goWrong(f: GuardFigures, { pick, below }: Random): Wrong {
-  const watches = [f.torque, ...f.acts, ...f.agreement, f.supply].flatMap((x) => (x ? [x.steps] : []));
-  const lasting = pick([f.sensorAgeSteps, ...watches]);
-  const left = pick([1, 2, lasting - 1, lasting, lasting + 1, 3 * f.releaseSteps]);
   const late = (limit: number) => pick([limit, limit + 1, limit + 1, AGE_MAX]);
-  const lost = (age: string, limit = f.sensorAgeSteps): Omit<Wrong, 'left'> => ({
-    inputs: { [age]: late(limit) },
-  });
+  const lost = (age: string, limit = f.sensorAgeSteps): Kind => ({ inputs: { [age]: late(limit) } });
   const lead = f.speedLead;
-  const made: Omit<Wrong, 'left'>[] = [
+  const made: Kind[] = [
     { spacing: pick([0, f.spacingMinMs - 1, f.spacingMaxMs + 1, 1000, below(100)]) },
     { speed: pick([lead - 1, lead, lead + f.speedFollow, lead + f.speedFollow + 1, 5000]) },
     { inputs: { request: 0 } },
@@ -194,15 +195,17 @@ function goWrong(f: GuardFigures, { pick, below }: Random): Wrong {
     { inputs: { stop_input: 1 } },
   ];
   if (f.torque) {
-    const { at } = f.torque;
-    const hands = { inputs: { driver_torque: pick([at, -at, 2 * at, at - 1]) } };
+    const { at, steps } = f.torque;
+    const hands = { inputs: { driver_torque: pick([at, -at, 2 * at, at - 1]) }, counted: steps };
     made.push(lost('torque_age'), hands, hands);
   }
-  for (const { key } of f.acts) made.push({ inputs: { [key]: 1 } }, lost(`${key}_age`));
-  for (const { key, differBy } of f.agreement) {
+  for (const { key, steps } of f.acts)
+    made.push({ inputs: { [key]: 1 }, counted: steps }, lost(`${key}_age`));
+  for (const { key, differBy, steps } of f.agreement) {
     const first = below(2000);
-    const by = pick([differBy, differBy + 1, -differBy, -differBy - 1, 5000]);
-    made.push({ inputs: { [`${key}_first`]: first, [`${key}_second`]: first + by } }, lost(`${key}_age`));
+    const by = pick([differBy + 1, differBy, differBy + 1, -differBy, -differBy - 1, 5000]);
+    const apart = { [`${key}_first`]: first, [`${key}_second`]: first + by };
+    made.push({ inputs: apart, counted: steps }, lost(`${key}_age`));
   }
   if (f.remote) {
     const { speedMax } = f.remote;
@@ -211,16 +214,18 @@ function goWrong(f: GuardFigures, { pick, below }: Random): Wrong {
     made.push({ inputs: { speed: pick([speedMax, speedMax + 1]) } });
   }
   if (f.supply) {
-    const { low, high } = f.supply;
-    made.push({ inputs: { supply: pick([low - 1, high + 1, low, 0]) } }, lost('supply_age'));
+    const { low, high, steps } = f.supply;
+    made.push({ inputs: { supply: pick([low - 1, high + 1, low, 0]) }, counted: steps }, lost('supply_age'));
   }
-  const wrong = { left, ...pick(made) };
-  if (pick([0, 0, 0, 1]) === 1) {
-    const more = pick(made);
-    Object.assign(wrong, more, { inputs: { ...wrong.inputs, ...more.inputs } });
-  }
-  return wrong;
+  const { counted = f.sensorAgeSteps, ...wrong } = pick(made);
+  const left = pick([1, 2, counted - 1, counted, counted + 1, 3 * f.releaseSteps]);
+  if (pick([0, 0, 0, 1]) === 0) return { left, ...wrong };
+  const { counted: _, ...more } = pick(made);
+  return { left, ...wrong, ...more, inputs: { ...wrong.inputs, ...more.inputs } };
 }
+
+/** What goes wrong, before it is said for how long; `counted`: the guard lets it last for this many steps. */
+type Kind = Omit<Wrong, 'left'> & { counted?: number };
 
 function placed(style: string, limit: number, { below }: Random): number {
   switch (style) {

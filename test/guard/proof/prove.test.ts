@@ -134,11 +134,11 @@ describe('induction', () => {
       guard: program,
       figures: specFigures(smallPlan(), 10),
       program: { ...program, nodes },
-      claims: [{ name: 'a', sentence: '', when, must, group: '' }],
+      claims: [{ name: 'a', sentence: '', when, must, group: '', sees: null }],
       statements: [
-        { name: 'helps', node: helps },
-        { name: 'wrong_at_start', node: never },
-        { name: 'not_carried', node: must },
+        { name: 'helps', node: helps, group: 'helps', sees: null, ofTables: false },
+        { name: 'wrong_at_start', node: never, group: 'wrong', sees: null, ofTables: false },
+        { name: 'not_carried', node: must, group: 'not', sees: null, ofTables: false },
       ],
     };
   }
@@ -172,7 +172,7 @@ describe('induction', () => {
     const program = b.finish();
     const always = program.outputs[1]!.node;
     const subject: Subject = { ...toy(), guard: program, program, claims: [], statements: [] };
-    const claim: Claim = { name: 'ok', sentence: '', when: always, must: ok, group: '' };
+    const claim: Claim = { name: 'ok', sentence: '', when: always, must: ok, group: '', sees: null };
     const ask = boundedAsk(solver, {});
     expect(await notShownIn1(subject, [], [claim], ask)).toEqual([claim]);
     expect(await shownByInduction(subject, [], claim, 3, ask)).toBe(true);
