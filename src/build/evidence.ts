@@ -21,6 +21,18 @@ export const proofSchema = z.object({
   hash: z.string(),
   /** When, ISO 8601 UTC. */
   at: z.string(),
+  /** Verdicts that were not asked of the solver but kept from an earlier proof; without it none. */
+  remembered: z.int().positive().optional(),
+  /** How sharp the obligations are (`Strength`), where that was measured. */
+  strength: z
+    .object({
+      mutants: z.int(),
+      refuted: z.int(),
+      equivalent: z.int(),
+      undecided: z.int(),
+      seed: z.int(),
+    })
+    .optional(),
   obligations: z.array(
     z.object({
       name: z.string(),

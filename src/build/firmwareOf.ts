@@ -25,7 +25,14 @@ async function provenanceOf(build: Build): Promise<Provenance> {
     title: build.file.title,
     buildHash: await buildRevision(build.folder),
     proofs: kept
-      ? [{ program: kept.form.program, programHash: kept.form.hash, obligations: kept.form.obligations }]
+      ? [
+          {
+            program: kept.form.program,
+            programHash: kept.form.hash,
+            obligations: kept.form.obligations,
+            ...(kept.form.remembered && { remembered: kept.form.remembered }),
+          },
+        ]
       : [],
   };
 }

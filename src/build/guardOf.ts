@@ -1,10 +1,12 @@
 /** The guard of a build: its proof and its budget, in the forms in which they are kept and printed. */
 import { checkTables, type TableCheck } from '../guard/budget/margin.ts';
 import { type Proposal, proposeTables } from '../guard/budget/propose.ts';
-import { type ProofReport, proveGuard } from '../guard/proof/index.ts';
+import { type ProofReport, proveGuard, strengthOf, subjectOf } from '../guard/proof/index.ts';
+import { openSolvers } from '../logic/solverPool.ts';
 import type { CounterexampleForm, ProofForm } from './evidence.ts';
 import { stepOf } from './gatewayOf.ts';
 import type { Build } from './model.ts';
+import { rememberingSolver } from './proofCache.ts';
 
 /** The build has no guard.yaml, so there is nothing to prove and no table to hold against a budget. */
 export class NoGuardError extends Error {
@@ -15,6 +17,10 @@ export interface Proving {
   signal?: AbortSignal;
   /** 0 … 1, and what it is at. */
   onProgress?: (fraction: number, note: string) => void;
+  /** `kept` (default): what an earlier proof was told by the solver counts (`proofCache.ts`); `none`: all is asked anew. */
+  verdicts?: 'kept' | 'none';
+  /** Also measure how sharp the obligations are, on this many changed guards drawn from this seed; takes minutes. */
+  strength?: { mutants: number; seed: number };
 }
 
 export interface Proved {
@@ -22,14 +28,38 @@ export interface Proved {
   counterexamples: CounterexampleForm[];
 }
 
-/** Proves every obligation of the build's guard; nothing is written. Throws `NoGuardError`, and as `proveGuard`. */
+/** Proves every obligation of the build's guard; nothing is written but the cache. Throws `NoGuardError`, and as `proveGuard`. */
 export async function proveBuild(build: Build, proving: Proving = {}): Promise<Proved> {
-  const report = await proveGuard(
-    { guard: guardIn(build), stepMs: stepOf(build) },
-    { ...proving, now: () => performance.now() },
-  );
-  return { form: proofForm(report, new Date()), counterexamples: playBacks(report) };
+  const parts = { guard: guardIn(build), stepMs: stepOf(build) };
+  const { signal, onProgress, verdicts = 'kept', strength } = proving;
+  const open = () => openSolvers(SOLVERS);
+  const kept = verdicts === 'kept' ? rememberingSolver(build.folder, { open, width: SOLVERS }) : null;
+  const solver = kept ?? (await open());
+  const share = strength ? 0.1 : 1;
+  try {
+    const report = await proveGuard(parts, {
+      solver,
+      now: () => performance.now(),
+      ...(signal && { signal }),
+      onProgress: (fraction, note) => onProgress?.(share * fraction, note),
+    });
+    const form = proofForm(report, new Date());
+    if (kept && kept.remembered > 0) form.remembered = kept.remembered;
+    if (strength)
+      form.strength = await strengthOf(subjectOf(parts), {
+        ...strength,
+        solver,
+        signal,
+        onJudged: ({ name }, _, done) => onProgress?.(share + (1 - share) * done, name),
+      });
+    return { form, counterexamples: playBacks(report) };
+  } finally {
+    await solver.close();
+  }
 }
+
+/** Two queries at a time: as many as an old laptop has cores, and what the second of them costs in memory is 30 MB. */
+const SOLVERS = 2;
 
 /** Tables with a margin to the budget, for a person to judge. Throws `NoGuardError`, and as `proposeTables`. */
 export function proposalOf(build: Build, options: Parameters<typeof proposeTables>[2]): Proposal[] {

@@ -76,6 +76,12 @@ export interface DossierProof {
   at: string;
   /** The guard of today is another program. */
   stale: boolean;
+  /** Verdicts kept from an earlier proof. */
+  remembered?: number | undefined;
+  /** How sharp the obligations are: of `mutants` changed guards so many … */
+  strength?:
+    | { mutants: number; refuted: number; equivalent: number; undecided: number; seed: number }
+    | undefined;
   obligations: DossierObligation[];
 }
 

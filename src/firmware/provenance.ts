@@ -16,6 +16,8 @@ export interface ProofStatus {
   /** Name of the program, and the hash of the very program that was proved. */
   program: string;
   programHash: string;
+  /** Verdicts that were kept from an earlier proof and not asked of the solver again; without it none. */
+  remembered?: number;
   obligations: ObligationStatus[];
 }
 
@@ -30,7 +32,8 @@ export interface Provenance {
 
 /**
  * What stands against an armable project, one sentence each; empty where nothing does. Every guard must have a proof,
- * every proof of a program of this gateway must be of this very program, and every obligation in them must be proved.
+ * every proof of a program of this gateway must be of this very program, every verdict in it asked of the solver for it,
+ * and every obligation in them must be proved.
  */
 export function armingRefusals(gateway: Gateway, provenance: Provenance): string[] {
   const guards = gateway.stages.filter((stage) => stage.role === 'guard');
@@ -46,9 +49,18 @@ export function armingRefusals(gateway: Gateway, provenance: Provenance): string
     if (!program) return [];
     if (proof.programHash !== programHash(program))
       return [`the proof of ${program.name} is of another version of it; prove this one`];
-    return proof.obligations
-      .filter((o) => o.status !== 'proved')
-      .map((o) => `obligation ${o.name} of ${program.name} is ${STATUS_WORDS[o.status]}: ${o.sentence}`);
+    const kept = proof.remembered
+      ? [
+          `the proof of ${program.name} rests on verdicts kept from an earlier one (${proof.remembered}); prove it with --fresh`,
+        ]
+      : [];
+    const open = proof.obligations.filter((o) => o.status !== 'proved');
+    return [
+      ...kept,
+      ...open.map(
+        (o) => `obligation ${o.name} of ${program.name} is ${STATUS_WORDS[o.status]}: ${o.sentence}`,
+      ),
+    ];
   });
   return [...missing, ...unproved];
 }

@@ -54,7 +54,12 @@ function proofPart(
         )
       : null
   }
-<p>${counted(proof.obligations.length, 'obligation')}: ${count('proved')} proved, ${count('failed')} failed, ${count('notShown')} not shown, ${count('vacuous')} vacuous.</p>
+<p>${counted(proof.obligations.length, 'obligation')}: ${count('proved')} proved, ${count('failed')} failed, ${count('notShown')} not shown, ${count('vacuous')} vacuous.${
+    proof.remembered === undefined
+      ? null
+      : html` ${counted(proof.remembered, 'verdict')} kept from an earlier proof, not asked of the solver again.`
+  }</p>
+${proof.strength === undefined ? null : html`<p>${strengthSentence(proof.strength)}</p>`}
 ${table(
   [{ title: 'obligation' }, { title: 'sentence', kind: 'wide' }, { title: 'status' }],
   proof.obligations.map((o) => [
@@ -64,6 +69,12 @@ ${table(
   ]),
 )}
 ${failed.length === 0 ? null : html`<h3>How they fail</h3>${failed.map((c) => counterexamplePart(c, numbering, document, width))}`}`;
+}
+
+/** How sharp the obligations are: what became of guards that were changed in one small way each. */
+function strengthSentence(s: NonNullable<NonNullable<DossierInput['proof']>['strength']>): string {
+  const open = s.undecided === 0 ? '' : `; ${s.undecided} could not be decided`;
+  return `Sharpness of the obligations: of ${counted(s.mutants, 'guard')} changed in one small way each (drawn with seed ${s.seed}), ${s.refuted} break an obligation in a run from switching on and ${s.equivalent} are shown to do the same as this one${open}.`;
 }
 
 function counterexamplePart(
