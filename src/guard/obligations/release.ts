@@ -20,11 +20,11 @@ export function release(w: Watch): Obligation[] {
     };
   });
   const releases = w.triggers.map((t): Obligation => {
-    const since = sinceTrigger(w, t);
+    const { since, begun } = sinceTrigger(w, t);
     return {
       name: `release.${slug(t.cause.name)}`,
       sentence: `Once ${t.text} while the guard orders something, every order is zero and given up within ${duration(f.releaseSteps, f)}.`,
-      when: b.le(b.const(1), since),
+      when: begun,
       must: b.lt(since, b.const(f.releaseSteps)),
     };
   });
@@ -90,13 +90,16 @@ export function sinceName(cause: number): string {
   return `since_cause_${cause}`;
 }
 
-/** Steps for which the guard has gone on ordering since the trigger, the trigger's own step counted as 1; 0 without. */
-function sinceTrigger(w: Watch, trigger: Trigger): NodeId {
+/**
+ * Steps for which the guard has gone on ordering since the trigger, the trigger's own step counted as 1; 0 without. `begun`
+ * holds in every step of that, also in the one in which nothing is ordered any more.
+ */
+function sinceTrigger(w: Watch, trigger: Trigger): { since: NodeId; begun: NodeId } {
   const { b, f } = w;
   const before = b.state(sinceName(causeNumber(f, trigger.cause.name)), 0, f.releaseSteps, 0);
   const begun = b.or(b.lt(b.const(0), before), b.and(trigger.holds, w.activeLast));
   const more = b.min(b.add(before, b.const(1)), b.const(f.releaseSteps));
   const since = b.select(b.and(begun, w.activeNow), more, b.const(0));
   b.next(before, since);
-  return since;
+  return { since, begun };
 }
