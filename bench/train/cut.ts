@@ -1,7 +1,7 @@
 /**
  * Learns the weights with which payloads are cut (src/findings/cut/weights.ts) from made-up messages alone; no recording
  * is in them. The same seed gives the same file. Some minutes on one core.
- * Run: node dist/bench/train/cut.js [seed 1] [buses 150] [file to write, default src/findings/cut/weights.ts]
+ * Run: node dist/bench/train/cut.js [seed 4] [buses 130] [file to write, default src/findings/cut/weights.ts], then format the file
  */
 import { writeFileSync } from 'node:fs';
 import type { Candidate } from '../../src/findings/cut/candidates.ts';
@@ -17,8 +17,8 @@ import { type MadeMessage, madeBus } from './messages.ts';
 
 const MESSAGES_A_BUS = 8;
 const UNITS = 12;
-const seed = Number(process.argv[2] ?? 1);
-const buses = Number(process.argv[3] ?? 150);
+const seed = Number(process.argv[2] ?? 4);
+const buses = Number(process.argv[3] ?? 130);
 const file = process.argv[4] ?? 'src/findings/cut/weights.ts';
 
 interface Exercise {
