@@ -141,12 +141,14 @@ async function bound(result: LineResult, signal: AbortSignal): Promise<void> {
   over.done(`tables of ${result.budget.channels.length} channels against their budgets`);
   const step = stage('Proof');
   const kept = await loadProof(build.folder, build);
-  if (kept && !kept.stale) {
+  if (kept && !kept.stale && !kept.form.remembered) {
     result.proof = kept.form;
     step.done(`${proofWords(kept.form)}; kept from ${kept.form.at.slice(0, 10)}, the guard is the same`);
     return;
   }
   const { form, counterexamples } = await proveBuild(build, {
+    // The armable firmware, which follows, asks for a proof that rests on nothing kept.
+    verdicts: 'none',
     signal,
     onProgress: (fraction, note) => step.update(`${Math.round(100 * fraction)} % ${note}`),
   });
