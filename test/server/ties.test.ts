@@ -163,6 +163,55 @@ describe('ties', () => {
     expect(followers.cues?.map(({ name, repeats }) => [name, repeats])).toEqual([['turn', 5]]);
   });
 
+  test('a cue that a signal followed stands beside its entry, with its name', async () => {
+    const place = { bus: 1, id: 0x0e5, extended: false, byteOrder: 'little' } as const;
+    const ranked = { pAlone: 0.001, agreement: 0.9, by: 'value', lagS: 0 } as const;
+    const evidence = [{ text: 'Mean raw value 90 in its windows and 2 otherwise.' }];
+    const server = await served(
+      { 'cues/drive.yaml': CUES },
+      {
+        cues: async (_, findings) => {
+          const { start, length } = findings.messages[1]!.signals.find(({ kind }) => kind === 'number')!;
+          const here = { ...place, start, length, ...ranked, evidence };
+          return [
+            {
+              name: 'turn',
+              repeats: 5,
+              more: 0,
+              open: null,
+              candidates: [{ ...here, rank: 1, pValue: 0.004 }],
+            },
+            {
+              name: 'horn',
+              repeats: 5,
+              more: 0,
+              open: null,
+              candidates: [{ ...here, rank: 1, pValue: 0.3 }],
+            },
+          ];
+        },
+      },
+    );
+    await settled(server, '/api/captures/drive.csv/followers');
+    const reply: FindingsReply = (await server.get(FINDINGS)).json;
+    const { start, length } = reply.messages[1]!.signals.find(({ kind }) => kind === 'number')!;
+    const key = { id: '0E5', ext: 0, field: 'signal', start, length, selectorValue: null };
+    const accepted = await server.post('/api/dictionary/control/accept', {
+      capture: 'drive.csv',
+      key,
+      name: 'wheel',
+      messageName: 'column',
+    });
+    const message = (accepted.json as DictionaryReply).dictionary?.messages.find((m) => m.name === 'column');
+    expect(message?.signals[0]?.evidence?.filter(({ cue }) => cue !== undefined)).toEqual([
+      {
+        capture: 'drive.csv',
+        cue: 'turn',
+        text: `followed the cue “turn”, chance 0.004: ${evidence[0]?.text}`,
+      },
+    ]);
+  });
+
   test('a capture without a cue sheet has no followers, and that is no error', async () => {
     const server = await served({}, { cues: () => Promise.reject(new Error('not needed')) });
     expect((await settled(server, '/api/captures/drive.csv/followers')).json.cues).toBeNull();

@@ -1,18 +1,18 @@
 /** The payload strip of a message, the table of its fields, and what is done with the chosen one. */
 import { useRef, useState } from 'preact/hooks';
-import { type BitLayout, payloadStrip } from '../../src/dossier/figures/index.ts';
+import type { BitLayout } from '../../src/dossier/figures/index.ts';
 import type { DictionaryReply, FindingsMessageReply } from '../../src/server/api.ts';
 import { type AskError, tell } from '../data/ask.ts';
 import { asAskError } from '../data/use.ts';
-import { DECIDED, type Field, labelOf, stripFields } from '../fields.ts';
+import { DECIDED, type Field, labelOf } from '../fields.ts';
 import { addressOf, TOGETHER } from '../route.ts';
 import { FieldNotes } from './FieldNotes.tsx';
 import { FieldSeries, fieldQuery } from './FieldSeries.tsx';
 import { FieldTable } from './FieldTable.tsx';
-import { Figure } from './Figure.tsx';
 import { type CutChoice, Judgement, type Judging } from './Judgement.tsx';
+import { MessageStrip } from './MessageStrip.tsx';
 import { OtherCuts } from './OtherCuts.tsx';
-import { Note, Section } from './Section.tsx';
+import { Section } from './Section.tsx';
 import { laneText } from './timeline/lanes.ts';
 import { Failure } from './Waiting.tsx';
 
@@ -98,9 +98,8 @@ export function MessageFields(props: MessageFieldsProps) {
   const rejected = fields.filter(({ state }) => state === 'rejected');
   return (
     <>
-      <Strip
-        {...props}
-        {...{ values, shown, layout }}
+      <MessageStrip
+        {...{ number, message, values, shown, layout }}
         fields={inLayout}
         ask={setAsked}
         turnLayout={() => onLetter('o')}
@@ -199,59 +198,6 @@ function Act({ when, act, words }: { when: boolean; act: () => void; words: stri
         {words}
       </button>{' '}
     </>
-  );
-}
-
-type StripProps = MessageFieldsProps & {
-  layout: BitLayout;
-  turnLayout: () => void;
-  /** Values of the selector, and the one whose layout is drawn. */
-  values: number[];
-  shown: number | 'all';
-  ask: (value: number | 'all') => void;
-};
-
-function Strip({ number, message, fields, layout, turnLayout, values, shown, ask }: StripProps) {
-  const marks = stripFields(fields);
-  return (
-    <Section
-      notes={
-        <Note title="Order of the bits">
-          {layout === 'falling'
-            ? 'Highest bit of each byte first, as sent: a big-endian field is one piece, a little-endian field over several bytes is split and tied by dots.'
-            : 'Lowest bit of each byte first: a little-endian field is one piece, a big-endian field over several bytes is split and tied by dots.'}{' '}
-          <button type="button" onClick={turnLayout}>
-            {layout === 'falling' ? 'Draw the lowest bit first' : 'Draw the highest bit first'}
-          </button>
-        </Note>
-      }
-    >
-      {values.length > 0 && (
-        <p class="choice">
-          Layout when the selector is{' '}
-          {values.map((value) => (
-            <button key={value} type="button" aria-pressed={shown === value} onClick={() => ask(value)}>
-              {value}
-            </button>
-          ))}{' '}
-          <button type="button" aria-pressed={shown === 'all'} onClick={() => ask('all')}>
-            all at once
-          </button>
-        </p>
-      )}
-      <Figure
-        number={`${number}-1`}
-        draw={(document) =>
-          payloadStrip({ name: message.id, flipRate: message.flipRate, fields: marks }, { document, layout })
-        }
-        data={[message.flipRate, JSON.stringify(marks), layout]}
-      >
-        Payload strip{shown === 'all' ? '' : `, layout of selector value ${shown}`}. Bar: one bit, its height
-        how often the bit changes{values.length > 0 ? ' over all layouts' : ''}; a ring: never. Brackets:
-        fields; heavy where accepted, thin where found, dashed where undecided; the triangle stands at the
-        most significant bit.
-      </Figure>
-    </Section>
   );
 }
 

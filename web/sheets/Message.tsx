@@ -1,4 +1,6 @@
 /** Sheet 3.n: one message: its payload strip, its fields with their evidence, and the judgement on each. */
+
+import { useRef } from 'preact/hooks';
 import type {
   BuildReply,
   DictionaryReply,
@@ -7,7 +9,7 @@ import type {
   RetestReply,
 } from '../../src/server/api.ts';
 import { type Reply, useReply } from '../data/use.ts';
-import { fieldsOf } from '../fields.ts';
+import { type Contradictions, fieldsOf } from '../fields.ts';
 import { against, clockWords } from '../messageList.ts';
 import { MessageFields } from '../parts/MessageFields.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
@@ -35,7 +37,10 @@ export function MessageSheet({ route, capture, place, findings, retest, reply }:
     bus === null ? null : `/api/dictionary/${encodeURIComponent(bus)}`,
   );
   const known = dictionary.state === 'here' ? dictionary.value : null;
-  const all = retest.state === 'here' ? retest.value.contradictions : [];
+  // While entries are tested again, what was known before stays.
+  const told = useRef<Contradictions>([]);
+  if (retest.state === 'here') told.current = retest.value.contradictions;
+  const all = told.current;
   const name = known?.dictionary?.messages.find(
     (m) => m.id === Number.parseInt(place.id, 16) && Number(m.extended) === place.ext,
   )?.name;

@@ -1,24 +1,16 @@
 /** Sheet 3: the messages of a capture, or of all together, each with its fingerprint, its clock and what is open. */
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { payloadFingerprint } from '../../src/dossier/figures/index.ts';
 import type { BuildReply, FindingsMessageReply, FindingsReply, RetestReply } from '../../src/server/api.ts';
 import type { Reply } from '../data/use.ts';
-import {
-  acceptedWords,
-  against,
-  clockWords,
-  foundWords,
-  listed,
-  ORDERS,
-  type Order,
-} from '../messageList.ts';
+import { against, listed, ORDERS, type Order } from '../messageList.ts';
 import { Contradicted } from '../parts/Contradicted.tsx';
-import { Drawing } from '../parts/Figure.tsx';
-import { Note, Section } from '../parts/Section.tsx';
+import { MessageRow } from '../parts/MessageRow.tsx';
+import { MessagesNotes } from '../parts/MessagesNotes.tsx';
+import { Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, captureWords, type Route, TOGETHER } from '../route.ts';
-import { counted, durationWords, milliseconds, probabilityWords, TIMING } from '../words.ts';
+import { counted, durationWords } from '../words.ts';
 
 interface MessagesProps {
   route: Route;
@@ -178,7 +170,7 @@ function List({ findings, capture, retest, reply }: ListProps) {
           <Section
             key={bus}
             title={`Bus ${mine[0]?.busName ?? bus}`}
-            notes={isFirst && <Notes findings={findings} message={rows[at]} />}
+            notes={isFirst && <MessagesNotes findings={findings} message={rows[at]} />}
           >
             <table class="messages">
               <thead>
@@ -195,7 +187,7 @@ function List({ findings, capture, retest, reply }: ListProps) {
               </thead>
               <tbody>
                 {mine.map((message) => (
-                  <Row
+                  <MessageRow
                     key={keyOf(message)}
                     message={message}
                     number={findings.messages.indexOf(message) + 1}
@@ -214,95 +206,6 @@ function List({ findings, capture, retest, reply }: ListProps) {
   );
 }
 
-function Notes({
-  findings,
-  message,
-}: {
-  findings: FindingsReply;
-  message: FindingsMessageReply | undefined;
-}) {
-  const { units } = findings;
-  return (
-    <>
-      {message && (
-        <Note title={`${message.id}${message.name ? `, ${message.name}` : ''}`}>
-          Sent {TIMING[message.timing]}
-          {message.missing ? `, about ${counted(message.missing, 'frame')} missing` : ''}.{' '}
-          {message.sender.reason ?? clockSentence(message)}
-          {message.open.length > 0 && (
-            <ul>
-              {message.open.map((text) => (
-                <li key={text}>{text}</li>
-              ))}
-            </ul>
-          )}
-        </Note>
-      )}
-      <Note title="Clock">
-        Messages of one letter are sent from one clock, so most likely by one unit.{' '}
-        {units === null
-          ? 'The stamps of this capture place none.'
-          : units.low === units.high
-            ? `They come from ${counted(units.likely, 'unit')}.`
-            : `They come from ${units.low} to ${units.high} units, most likely ${units.likely}.`}
-      </Note>
-      <Note title="Fingerprint">
-        One bar for each bit, its height how often the bit changes; byte 0 at the left, the highest bit of
-        each byte first. Messages that carry the same kind of thing look alike.
-      </Note>
-      <Note title="Keys">
-        <kbd>↑</kbd> <kbd>↓</kbd> choose a message, <kbd>Enter</kbd> opens it, <kbd>/</kbd> goes to the
-        filter, <kbd>Esc</kbd> empties it, <kbd>s</kbd> takes the next order.
-      </Note>
-    </>
-  );
-}
-
-function clockSentence({ sender, ...message }: FindingsMessageReply): string {
-  const others = sender.size - 1;
-  if (others === 0) return `Clock ${clockWords({ sender, ...message })}, shared with no other.`;
-  return `Clock ${clockWords({ sender, ...message })} with ${counted(others, 'other')}, probability ${probabilityWords(sender.probability)}.`;
-}
-
 function keyOf({ bus, id, ext }: FindingsMessageReply): string {
   return `${bus} ${id} ${ext}`;
-}
-
-interface RowProps {
-  message: FindingsMessageReply;
-  number: number;
-  capture: string;
-  isChosen: boolean;
-  isContradicted: boolean;
-  choose: () => void;
-}
-
-function Row({ message, number, capture, isChosen, isContradicted, choose }: RowProps) {
-  const { bus, id, ext, flipRate, name } = message;
-  return (
-    <tr class={isChosen ? 'chosen' : undefined}>
-      <td>3.{number}</td>
-      <th scope="row">
-        <a href={addressOf({ sheet: 'messages', capture, message: { bus, id, ext } })} onFocus={choose}>
-          <code>{id}</code>
-        </a>
-      </th>
-      <td>{name ?? '–'}</td>
-      <td class="fingerprint">
-        <Drawing
-          draw={(document) => payloadFingerprint({ name: id, flipRate }, { document })}
-          data={[flipRate]}
-        />
-      </td>
-      <td class="n">
-        {message.timing === 'periodic' || message.timing === 'mixed' ? milliseconds(message.periodMs) : '–'}
-      </td>
-      <td>{foundWords(message)}</td>
-      <td>{clockWords(message)}</td>
-      <td class="n">
-        {acceptedWords(message)}
-        {isContradicted && <b class="told"> contradicted</b>}
-      </td>
-    </tr>
-  );
 }

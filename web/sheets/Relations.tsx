@@ -1,27 +1,15 @@
 /** Sheet 3 A: which signals are tied to each other, as a figure to walk through from signal to signal, and as tables. */
-import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
-import { relationDrawing } from '../../src/dossier/figures/index.ts';
+import { useEffect, useState } from 'preact/hooks';
 import type { BuildReply, RelationsReply, TiedSignal } from '../../src/server/api.ts';
 import { useReply } from '../data/use.ts';
-import { Figure } from '../parts/Figure.tsx';
+import { RelationTable } from '../parts/RelationTable.tsx';
+import { RelationWalk } from '../parts/RelationWalk.tsx';
 import { Note, Section } from '../parts/Section.tsx';
 import { Sheet } from '../parts/Sheet.tsx';
 import { Answered } from '../parts/Waiting.tsx';
 import { addressOf, captureWords, type Route, type SignalPlace } from '../route.ts';
-import {
-  aroundOf,
-  delayWords,
-  formulaWords,
-  indexOf,
-  kindWords,
-  messageOfSignal,
-  type Relation,
-  signalPlace,
-  signalTitle,
-  startOf,
-  tiesOf,
-} from '../ties.ts';
-import { counted, figure, probabilityWords } from '../words.ts';
+import { aroundOf, indexOf, messageOfSignal, signalPlace, signalTitle, startOf, tiesOf } from '../ties.ts';
+import { counted, probabilityWords } from '../words.ts';
 
 interface RelationsProps {
   route: Route;
@@ -109,7 +97,7 @@ function Walk({
         }
       >
         <Trail reply={reply} trail={trail} back={back} />
-        <WalkFigure reply={reply} at={at} walk={walk} back={back} capture={capture} />
+        <RelationWalk reply={reply} at={at} walk={walk} back={back} capture={capture} />
         <p aria-live="polite">
           <b>{signalTitle(centre)}</b>, {signalPlace(centre)}:{' '}
           <a href={addressOf({ sheet: 'messages', capture, message: messageOfSignal(centre) })}>
@@ -119,7 +107,7 @@ function Walk({
         </p>
       </Section>
       <Section title={`Ties of ${signalTitle(centre)}`}>
-        <Table
+        <RelationTable
           reply={reply}
           relations={[...new Set(tiesOf(reply, at).map((tie) => tie.relation))]}
           walk={walk}
@@ -128,93 +116,6 @@ function Walk({
       <All reply={reply} walk={walk} />
     </>
   );
-}
-
-interface WalkFigureProps {
-  reply: RelationsReply;
-  at: number;
-  walk: (to: number) => void;
-  back: () => void;
-  capture: string;
-}
-
-function WalkFigure({ reply, at, walk, back, capture }: WalkFigureProps) {
-  const place = useRef<HTMLDivElement>(null);
-  const isWalking = useRef(false);
-  const plates = () => [...(place.current?.querySelectorAll<SVGGElement>('[data-signal]') ?? [])];
-  const middle = () => plates().find((plate) => plate.dataset['signal'] === String(at));
-  useLayoutEffect(() => {
-    middle()?.setAttribute('tabindex', '0');
-    // Who walks by keyboard stays in the figure; it was drawn anew.
-    if (isWalking.current) middle()?.focus();
-    isWalking.current = false;
-  }, [at, reply]);
-  const go = (to: number) => {
-    isWalking.current = true;
-    walk(to);
-  };
-  const onKeyDown = (event: KeyboardEvent) => {
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const plate = (event.target as Element).closest<SVGGElement>('[data-signal]');
-    if (plate === null) return;
-    const to = Number(plate.dataset['signal']);
-    if (event.key === 'Enter' || event.key === ' ') go(to);
-    else if (event.key === 'Backspace') {
-      isWalking.current = true;
-      back();
-    } else if (event.key === 'm') {
-      location.hash = addressOf({
-        sheet: 'messages',
-        capture,
-        message: messageOfSignal(reply.signals[to] as TiedSignal),
-      });
-    } else {
-      const next = neighbourOf(plates(), plate, event.key);
-      if (next === null) return;
-      next.focus();
-    }
-    event.preventDefault();
-  };
-  const onClick = (event: MouseEvent) => {
-    const plate = (event.target as Element).closest<SVGGElement>('[data-signal]');
-    if (plate) go(Number(plate.dataset['signal']));
-  };
-  return (
-    // biome-ignore lint/a11y/noStaticElementInteractions: the plates inside are the buttons; this hears them all.
-    <div ref={place} class="walk" onKeyDown={onKeyDown} onClick={onClick}>
-      <Figure
-        number="3.A-1"
-        draw={(document) => relationDrawing(aroundOf(reply, at), { document, plates: 'walk' })}
-        data={[reply, at]}
-      >
-        Signals tied to {signalTitle(reply.signals[at] as TiedSignal)}; over each line what the tie is, under
-        it the delay and how sure it is.
-      </Figure>
-    </div>
-  );
-}
-
-/** The plate nearest in the direction of an arrow key, by where they are drawn. */
-function neighbourOf(plates: SVGGElement[], from: SVGGElement, key: string): SVGGElement | null {
-  const direction = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] }[key];
-  if (direction === undefined) return null;
-  const [dx, dy] = direction as [number, number];
-  const middleOf = (plate: SVGGElement) => {
-    const { x, y, width, height } = plate.getBoundingClientRect();
-    return { x: x + width / 2, y: y + height / 2 };
-  };
-  const here = middleOf(from);
-  let best: SVGGElement | null = null;
-  let least = Number.POSITIVE_INFINITY;
-  for (const plate of plates) {
-    const there = middleOf(plate);
-    const along = (there.x - here.x) * dx + (there.y - here.y) * dy;
-    const across = Math.abs((there.x - here.x) * dy) + Math.abs((there.y - here.y) * dx);
-    if (plate === from || along < 10) continue;
-    const far = along + 2 * across;
-    if (far < least) [least, best] = [far, plate];
-  }
-  return best;
 }
 
 function Trail({ reply, trail, back }: { reply: RelationsReply; trail: number[]; back: () => void }) {
@@ -252,61 +153,6 @@ function Hints({ reply, at }: { reply: RelationsReply; at: number }) {
   );
 }
 
-interface TableProps {
-  reply: RelationsReply;
-  relations: Relation[];
-  walk: (to: number) => void;
-}
-
-function Table({ reply, relations, walk }: TableProps) {
-  const link = (at: number) => (
-    <button
-      type="button"
-      class="signal"
-      onClick={() => walk(at)}
-      title={signalPlace(reply.signals[at] as TiedSignal)}
-    >
-      {signalTitle(reply.signals[at] as TiedSignal)}
-    </button>
-  );
-  return (
-    <div class="wide">
-      <table class="relations">
-        <thead>
-          <tr>
-            <th>first</th>
-            <th>second</th>
-            <th>gives</th>
-            <th>tie</th>
-            <th>raw values</th>
-            <th>delay</th>
-            <th class="n">r</th>
-            <th class="n">probability</th>
-          </tr>
-        </thead>
-        <tbody>
-          {relations.map((relation) => (
-            <tr key={`${relation.kind} ${relation.from} ${relation.with} ${relation.to}`}>
-              <td>{link(relation.from)}</td>
-              <td>{relation.with === null ? '–' : link(relation.with)}</td>
-              <td>{link(relation.to)}</td>
-              <td>{kindWords(relation)}</td>
-              <td>{formulaWords(relation)}</td>
-              <td>
-                {delayWords(relation)}
-                {delayWords(relation) !== 'at once' &&
-                  ` (${figure(1000 * relation.delayLowS)} … ${figure(1000 * relation.delayHighS)})`}
-              </td>
-              <td class="n">{relation.r.toFixed(3)}</td>
-              <td class="n">{probabilityWords(relation.probability)}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
-  );
-}
-
 /** Everything that was found; what merely moves alike is many lines and little news. */
 function All({ reply, walk }: { reply: RelationsReply; walk: (to: number) => void }) {
   const telling = reply.relations.filter(({ kind }) => kind !== 'together');
@@ -314,7 +160,7 @@ function All({ reply, walk }: { reply: RelationsReply; walk: (to: number) => voi
   const alike = reply.relations.length - telling.length;
   return (
     <Section title="All relations">
-      <Table reply={reply} relations={isAll ? reply.relations : telling} walk={walk} />
+      <RelationTable reply={reply} relations={isAll ? reply.relations : telling} walk={walk} />
       {alike > 0 && (
         <p>
           <button type="button" aria-expanded={isAll} onClick={() => setAll(!isAll)}>
