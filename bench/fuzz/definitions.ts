@@ -21,19 +21,17 @@ import {
 import type { Target, WholeRead } from './targets.ts';
 
 export function definitions(): Target[] {
-  return [
-    {
-      name: 'table of signals',
-      seeds: TABLES,
-      whole: async (bytes) => judgedTable(readCsv(textOf(bytes)).table),
-    },
-    { name: 'spreadsheet', seeds: SHEETS, whole: async (bytes) => judgedSheet(bytes) },
-    {
-      name: 'system description',
-      seeds: DESCRIPTIONS,
-      whole: async (bytes) => judgedDescription(textOf(bytes)),
-    },
+  const read: [name: string, seeds: readonly Uint8Array[], judge: (bytes: Uint8Array) => WholeRead][] = [
+    ['table of signals', TABLES, (bytes) => judgedTable(readCsv(textOf(bytes)).table)],
+    ['spreadsheet', SHEETS, judgedSheet],
+    ['system description', DESCRIPTIONS, (bytes) => judgedDescription(textOf(bytes))],
   ];
+  return read.map(([name, seeds, judge]) => ({
+    name,
+    seeds,
+    whole: async (bytes) => judge(bytes),
+    seldom: 40,
+  }));
 }
 
 function judgedSheet(bytes: Uint8Array): WholeRead {
