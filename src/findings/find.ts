@@ -8,6 +8,7 @@ import type { Capture } from '../capture/store.ts';
 import { searchesAgain, settleChecks } from './check.ts';
 import type { CheckSearch } from './checkSearch.ts';
 import { findSharedCounters } from './counterShared.ts';
+import { cappedCounter, cappedFields, ceilingsOf } from './enough.ts';
 import {
   type AgainTask,
   type Drafted,
@@ -132,7 +133,7 @@ export function* findPlan(
     done += works.length;
   }
   const senders = (yield { ask: 'senders', from: 1 - SENDER_SHARE, to: 1 }) as Senders;
-  return { frames: capture.count, seconds: notes.seconds, messages: found, senders };
+  return { frames: capture.count, seconds: secondsOf(capture), messages: found, senders };
 }
 
 /** Shares of the work, for progress only: of the whole, and inside a bus up to where each part ends. */
@@ -152,7 +153,13 @@ function rowsOf(
     groups.map((group) => messageRows(capture, group, sessions, allocate)),
   );
   const breaks = note === null ? (sessions[capture.count - 1] ?? 0) : 0;
-  return { all: messages, notes: { seconds: secondsOf(capture), breaks, repeats: note } };
+  const notes = {
+    seconds: note === null ? secondsOf(capture) : secondsIn(messages),
+    breaks,
+    backwards: note === null ? setBack(capture, sessions) : 0,
+    repeats: note,
+  };
+  return { all: messages, notes };
 }
 
 /** All tasks, one after the other. */
@@ -193,7 +200,8 @@ function finished(
   signals: FoundMessage['signals'],
   notes: RecordingNotes,
 ): FoundMessage {
-  const { timing, flipRate, check, counter, multiplexor, open } = work;
+  const { timing, flipRate, check, multiplexor, open } = work;
+  const ceilings = ceilingsOf(rows, notes);
   const message = {
     bus: rows.bus,
     id: rows.id,
@@ -202,12 +210,31 @@ function finished(
     frames: rows.count + rows.otherLength,
     ...timing,
     flipRate,
-    signals,
-    counter,
+    signals: cappedFields(signals, ceilings),
+    counter: cappedCounter(work.counter, ceilings),
     check,
     selector: multiplexor && selectorOf(multiplexor),
   };
   return { ...message, open: [...openQuestions(rows, message, notes), ...open] };
+}
+
+/** Places at which the clock was set back. */
+function setBack({ time, count }: Capture, sessions: Uint32Array): number {
+  let places = 0;
+  for (let i = 1; i < count; i++)
+    if (sessions[i] !== sessions[i - 1] && (time[i] as number) < (time[i - 1] as number)) places++;
+  return places;
+}
+
+/** From the first to the last of the frames that are left. */
+function secondsIn(messages: readonly MessageRows[]): number {
+  const some = messages.filter(({ count }) => count > 0);
+  const first = some.reduce((low, { time }) => Math.min(low, time[0] as number), Number.POSITIVE_INFINITY);
+  const last = some.reduce(
+    (high, { time, count }) => Math.max(high, time[count - 1] as number),
+    Number.NEGATIVE_INFINITY,
+  );
+  return Math.max(0, last - first);
 }
 
 function secondsOf(capture: Capture): number {

@@ -7,7 +7,9 @@ import { FRAMES_TO_CUT } from './segment.ts';
 import { counted, several } from './words.ts';
 
 /** Recordings shorter than this, in seconds, are said to be short. */
-const SHORT_S = 5;
+const SHORT_S = 18;
+/** Fewer frames than this do not let the cut be stated surely (enough.ts). */
+const FEW_FRAMES = 36;
 /** Fewer changes than this do not open a cut between two bits. */
 const RARE = 3;
 
@@ -15,6 +17,8 @@ export interface RecordingNotes {
   seconds: number;
   /** Times the clock ran backwards or all traffic paused. */
   breaks: number;
+  /** Of these, times the clock was set back. */
+  backwards: number;
   repeats: string | null;
 }
 
@@ -28,7 +32,7 @@ export function openQuestions(
   if (notes.repeats) open.push(notes.repeats);
   if (rows.otherLength > 0) {
     open.push(
-      `${several(rows.otherLength, 'frame')} of other lengths than ${several(rows.length, 'byte')} were left out; record longer if those matter, they may be a message of their own.`,
+      `${several(rows.otherLength, 'frame')} of other lengths than ${several(rows.length, 'byte')} were left out; they may be a message of their own, or a diagnostic answer. Not enough to tell which bytes mean the same in all of them: record again with nothing plugged in that asks for data.`,
     );
   }
   if (rows.length === 0) open.push('The frames carry no payload: there is nothing to find in them.');
@@ -45,9 +49,12 @@ export function openQuestions(
       open.push(`${several(rows.count, 'frame')} are too few to tell a counter; record for longer.`);
     if (notes.seconds < SHORT_S) {
       open.push(
-        `Recorded for ${notes.seconds.toFixed(1)} s only: slow signals and rare flips cannot have shown; record a minute or more of varied driving.`,
+        `Recorded for ${notes.seconds.toFixed(1)} s only: slow signals and rare flips cannot have shown, which is not enough to tell where fields end; record a minute or more of varied driving, or sweep one thing at a time (turn the wheel slowly from lock to lock for 20 s).`,
       );
-    }
+    } else if (rows.count < FEW_FRAMES)
+      open.push(
+        `${several(rows.count, 'frame')} are not enough to tell where fields end; record for ten times as long, or provoke what makes the unit send it.`,
+      );
     open.push(...fieldQuestions(rows, message));
     const contents = interleavedContents(rows);
     if (contents > 0) {
@@ -58,7 +65,7 @@ export function openQuestions(
   }
   if (notes.breaks > 0 && rows.count >= FRAMES_TO_CUT) {
     open.push(
-      `The clock runs backwards or all traffic pauses at ${several(notes.breaks, 'place')}; frames were not compared across ${notes.breaks === 1 ? 'it' : 'them'}.`,
+      `The clock runs backwards or all traffic pauses at ${several(notes.breaks, 'place')}; frames were not compared across ${notes.breaks === 1 ? 'it' : 'them'}.${notes.backwards > 0 ? ' Not enough to tell whether frames are missing there: record once more without stopping, with stamps from one clock.' : ''}`,
     );
   }
   return open;

@@ -24,13 +24,13 @@ export function withoutRepeats(messages: MessageRows[]): WithoutRepeats {
       messages: messages.map((rows) =>
         secondHalfRepeats(rows) ? keep(rows, (i) => i < rows.count / 2) : rows,
       ),
-      note: 'The recording holds the same frames twice over; the second half was left out. Another recording would add evidence, this copy does not.',
+      note: 'The recording holds the same frames twice over; the second half was left out. The copy adds nothing: where that is not enough to tell, another recording does, with things moved that stood still here.',
     };
   }
   if (most(everyFrameTwice)) {
     return {
       messages: messages.map((rows) => (everyFrameTwice(rows) ? keep(rows, (i) => !echoes(rows, i)) : rows)),
-      note: 'The recording holds every frame twice in quick succession; the copies were left out.',
+      note: 'The recording holds every frame twice in quick succession; the copies were left out. Where the rest is not enough to tell, record again with the echo of sent frames turned off.',
     };
   }
   return { messages, note: null };
