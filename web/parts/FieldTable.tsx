@@ -57,7 +57,7 @@ export function FieldTable({ fields, chosen, choose, onLetter }: FieldTableProps
             <td class="n">{field.length}</td>
             <td>{field.length === 1 ? '–' : field.byteOrder}</td>
             <td>
-              {field.kind || 'by hand'}
+              {field.kind || (field.kept.some(({ capture }) => capture) ? 'kept entry' : 'by hand')}
               {field.selectorValue !== null && ` when ${field.selectorValue}`}
             </td>
             <td>
