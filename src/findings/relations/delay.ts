@@ -25,9 +25,8 @@ export function delayOf(
   mostS: number,
 ): Delay {
   const readX = fieldReader(x);
-  const readY = fieldReader(y);
   const { time, payload, offset } = capture;
-  const moments = restless(capture, y, readY);
+  const moments = restless(capture, y);
   const tries = Math.max(1, Math.round(mostS / STEP_S));
   const step = Math.max(1, Math.floor(tries / 150));
   const costs: { delayS: number; cost: number }[] = [];
@@ -35,45 +34,65 @@ export function delayOf(
   for (let k = -tries; k <= tries; k += step) {
     let cost = 0;
     let at = 0;
-    for (const m of moments) {
-      const f = y.frames[m] as number;
-      const when = (time[f] as number) - k * STEP_S;
+    for (let m = 0; m < moments.frames.length; m++) {
+      const when = (time[moments.frames[m] as number] as number) - k * STEP_S;
       at = lastAt(time, xFrames, when, at);
       const value = readX(payload, offset[xFrames[at] as number] as number);
-      cost += Math.min(
-        1e6,
-        Math.abs(readY(payload, offset[f] as number) - line.factor * value - line.offset),
-      );
+      cost += Math.min(1e6, Math.abs((moments.values[m] as number) - line.factor * value - line.offset));
     }
     costs.push({ delayS: k * STEP_S, cost });
   }
   const least = Math.min(...costs.map((c) => c.cost));
-  const slack = least + 0.25 * moments.length * Math.max(0.5, 0.5 * Math.abs(line.factor)) * 0.2;
+  const slack = least + 0.25 * moments.frames.length * Math.max(0.5, 0.5 * Math.abs(line.factor)) * 0.2;
   const good = costs.filter((c) => c.cost <= slack).map((c) => c.delayS);
   const lowS = good[0] as number;
   const highS = good.at(-1) as number;
   return { delayS: (lowS + highS) / 2, lowS, highS };
 }
 
-/** Frames at which the value differs from the frame before, in time order, evenly chosen. */
-function restless(capture: Capture, y: GridSignal, read: ReturnType<typeof fieldReader>): number[] {
-  const changed: number[] = [];
-  let before = Number.NaN;
-  for (let k = 0; k < y.frames.length; k++) {
-    const now = read(capture.payload, capture.offset[y.frames[k] as number] as number);
-    if (k > 0 && now !== before) changed.push(k);
-    before = now;
-  }
-  const stride = Math.max(1, Math.floor(changed.length / MOMENTS));
-  return changed.filter((_, i) => i % stride === 0);
+interface Moments {
+  /** Frames of the capture, and the value in each. */
+  frames: Uint32Array;
+  values: Float64Array;
 }
 
-/** Index of the last frame at or before `when`, by halving. */
+/** Of each signal, because it stands in many pairs. */
+const known = new WeakMap<GridSignal, Moments>();
+
+/** Frames at which the value differs from the frame before, in time order, evenly chosen. */
+function restless(capture: Capture, y: GridSignal): Moments {
+  const before = known.get(y);
+  if (before) return before;
+  const read = fieldReader(y);
+  const valueAt = (f: number) => read(capture.payload, capture.offset[f] as number);
+  const changed: number[] = [];
+  for (let k = 0, last = Number.NaN; k < y.frames.length; k++) {
+    const now = valueAt(y.frames[k] as number);
+    if (k > 0 && now !== last) changed.push(y.frames[k] as number);
+    last = now;
+  }
+  const stride = Math.max(1, Math.floor(changed.length / MOMENTS));
+  const frames = Uint32Array.from(changed.filter((_, i) => i % stride === 0));
+  const moments = { frames, values: Float64Array.from(frames, valueAt) };
+  known.set(y, moments);
+  return moments;
+}
+
+/** Index of the last frame at or before `when`: in steps that double from the hint on, then by halving. */
 function lastAt(time: Float64Array, frames: Uint32Array, when: number, hint: number): number {
   let low = 0;
   let high = frames.length - 1;
   // Moments rise, so the answer is mostly a little further on.
-  if ((time[frames[hint] as number] as number) <= when) low = hint;
+  if ((time[frames[hint] as number] as number) <= when) {
+    low = hint;
+    for (let step = 1; low + step < high; step *= 2) {
+      if ((time[frames[low + step] as number] as number) > when) {
+        high = low + step;
+        break;
+      }
+      low += step;
+    }
+  }
   while (low < high) {
     const middle = (low + high + 1) >> 1;
     if ((time[frames[middle] as number] as number) <= when) low = middle;

@@ -57,12 +57,7 @@ function transform(re: Float64Array, im: Float64Array): void {
     im[i] = im[j] as number;
     im[j] = m;
   }
-  const cosines = new Float64Array(n / 2);
-  const sines = new Float64Array(n / 2);
-  for (let k = 0; k < n / 2; k++) {
-    cosines[k] = Math.cos((2 * Math.PI * k) / n);
-    sines[k] = -Math.sin((2 * Math.PI * k) / n);
-  }
+  const { cosines, sines } = turnsOf(n);
   for (let half = 1; half < n; half *= 2) {
     const stride = n / (2 * half);
     for (let from = 0; from < n; from += 2 * half) {
@@ -82,4 +77,17 @@ function transform(re: Float64Array, im: Float64Array): void {
       }
     }
   }
+}
+
+let turns = { cosines: new Float64Array(0), sines: new Float64Array(0) };
+
+/** Sines and cosines for a size; those of the last size are kept, for one capture has one. */
+function turnsOf(n: number): typeof turns {
+  if (turns.cosines.length === n / 2) return turns;
+  turns = { cosines: new Float64Array(n / 2), sines: new Float64Array(n / 2) };
+  for (let k = 0; k < n / 2; k++) {
+    turns.cosines[k] = Math.cos((2 * Math.PI * k) / n);
+    turns.sines[k] = -Math.sin((2 * Math.PI * k) / n);
+  }
+  return turns;
 }

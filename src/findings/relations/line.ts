@@ -38,7 +38,7 @@ export function lineOf(x: GridSignal, y: GridSignal, shift: number): Line {
     slopes.push(((y.value[j + shift] as number) - (y.value[i + shift] as number)) / dx);
   }
   const slope = median(slopes);
-  const slack = Math.min(5e-3, Math.max(1e-3, (0.3 * (1 + Math.abs(slope))) / Math.max(1, spanOf(y.value))));
+  const slack = Math.min(5e-3, Math.max(1e-3, (0.3 * (1 + Math.abs(slope))) / Math.max(1, extentOf(y).span)));
   // One message does not tell a quantity in two units.
   const sameSender = x.bus === y.bus && x.id === y.id && x.extended === y.extended;
   const plausible = plausibleFactor(slope * (1 - slack), slope * (1 + slack), {
@@ -52,7 +52,7 @@ export function lineOf(x: GridSignal, y: GridSignal, shift: number): Line {
   const offset = median(rest);
   const away: number[] = [];
   const departure: number[] = [];
-  const middle = median(y.value);
+  const { middle } = extentOf(y);
   const rounding = 0.51 * (1 + Math.abs(factor));
   let exact = 0;
   let looked = 0;
@@ -78,6 +78,18 @@ export function lineOf(x: GridSignal, y: GridSignal, shift: number): Line {
     exact: exact / Math.max(1, looked),
     left: median(away) / usual,
   };
+}
+
+/** Of each signal, because it stands in many pairs. */
+const extents = new WeakMap<GridSignal, { middle: number; span: number }>();
+
+function extentOf(signal: GridSignal): { middle: number; span: number } {
+  let known = extents.get(signal);
+  if (!known) {
+    known = { middle: median(signal.value), span: spanOf(signal.value) };
+    extents.set(signal, known);
+  }
+  return known;
 }
 
 function spanOf(values: Float64Array): number {
