@@ -37,7 +37,7 @@ describe('spreadsheets', () => {
         expect(read.problems).toEqual([]);
         expect(read.dictionary).toEqual(dictionary);
       }),
-      { numRuns: 60 },
+      { numRuns: 25 },
     );
   });
 
@@ -111,7 +111,7 @@ describe('spreadsheets', () => {
           tried(bytes);
         },
       ),
-      { numRuns: 300 },
+      { numRuns: 100 },
     );
   });
 });

@@ -131,7 +131,7 @@ describe('system descriptions that are not as they should be', () => {
             expect(dictionaryProblems(d)).toEqual([]);
         },
       ),
-      { numRuns: 300 },
+      { numRuns: 100 },
     );
   });
 });

@@ -12,7 +12,7 @@ describe('AUTOSAR system descriptions', () => {
         expect(read.problems).toEqual([]);
         expect(read.dictionaries).toEqual([dictionary]);
       }),
-      { numRuns: 60 },
+      { numRuns: 25 },
     );
   });
 });

@@ -19,7 +19,7 @@ describe('tables of text', () => {
         expect(read.questions).toEqual([]);
         expect(read.dictionary).toEqual(dictionary);
       }),
-      { numRuns: 60 },
+      { numRuns: 25 },
     );
   });
 
@@ -54,7 +54,7 @@ describe('tables of text', () => {
         const read = readTable(table, 'chassis');
         expect(dictionaryProblems(read.dictionary)).toEqual([]);
       }),
-      { numRuns: 60 },
+      { numRuns: 25 },
     );
   });
 });
