@@ -2,11 +2,11 @@
  * How sharp the obligations are: every single small change of the guard's program (a mutant) must break an obligation
  * or change nothing. For tests and measurements.
  */
-import { isDeepStrictEqual } from 'node:util';
 import { type SmtSteps, smtSteps } from '../../logic/emit-smt.ts';
 import { LogicError } from '../../logic/error.ts';
 import type { LogicNode, NodeId, Program } from '../../logic/form.ts';
 import { cone, results } from '../../logic/graph.ts';
+import { canonical } from '../../logic/hash.ts';
 import { intervalOf } from '../../logic/interval.ts';
 import type { GuardFigures } from '../figures.ts';
 import { renumbered } from '../join.ts';
@@ -181,7 +181,7 @@ async function differenceIn(
   mutant.nodes.forEach((node, id) => {
     const own = guard.nodes[id];
     const moved = renumbered(node, at);
-    if (own !== undefined && isDeepStrictEqual(moved, own)) at[id] = id;
+    if (own !== undefined && canonical(moved) === canonical(own)) at[id] = id;
     else {
       const interval = intervalOf(moved, (o) => nodes[o]!);
       at[id] = nodes.push(Object.assign(moved, interval)) - 1;

@@ -1,50 +1,28 @@
-/** Every verdict on which the demo guard's proof rests, asked again of a solver that shares no code with the first. */
-import { spawnSync } from 'node:child_process';
-import { resolve } from 'node:path';
+/** The verdicts on which the demo guard's proof rests, asked again of a solver that shares no code with the first. */
 import { expect, test } from 'vitest';
-import { loadBuild } from '../../../src/build/load.ts';
-import { proveGuard } from '../../../src/guard/proof/index.ts';
-import { openSolver, type Solver, type SolverAnswer } from '../../../src/logic/solver.ts';
+import { atMost } from '../../../src/guard/proof/atMost.ts';
+import { demoQueries, noSecondSolver, secondVerdict } from './secondSolver.ts';
 
-const missing = spawnSync('cvc5', ['--version']).error !== undefined;
+/** In the second solver's own units, so that a busy machine changes nothing; the long test asks without a bound. */
+const RLIMIT = 200_000;
 
-test.skipIf(missing && !process.env['CI'])(
-  `a second solver gives the verdict of the first on every query of the demo guard's proof${missing ? ' (install the Debian package cvc5)' : ''}`,
-  { timeout: 300_000 },
+test.skipIf(noSecondSolver && !process.env['CI'])(
+  `a second solver gives the verdict of the first on the queries of the demo guard's proof that it decides within a bound${noSecondSolver ? ' (install the Debian package cvc5)' : ''}`,
+  { timeout: 600_000 },
   async () => {
-    expect(missing, 'install the Debian package cvc5').toBe(false);
-    const { build } = await loadBuild(resolve('demo'));
-    const queries: { text: string; verdict: SolverAnswer['verdict'] }[] = [];
-    const solver = await openSolver();
-    const recording: Solver = {
-      async check(text, options) {
-        const answer = await solver.check(text, options);
-        queries.push({ text, verdict: answer.verdict });
-        return answer;
-      },
-      close: () => solver.close(),
-    };
-    const report = await proveGuard(
-      { guard: build!.guard!, stepMs: build!.bridge!.stepMs },
-      { solver: recording },
-    );
+    expect(noSecondSolver, 'install the Debian package cvc5').toBe(false);
+    const { report, queries } = await demoQueries();
     expect(new Set(report.obligations.map((o) => o.status))).toEqual(new Set(['proved']));
-    expect(queries.length).toBeGreaterThan(5);
-    for (const { text, verdict } of queries) expect(secondVerdict(text)).toBe(verdict);
+    expect(queries.length).toBeGreaterThan(20);
+    const second = await atMost(2, queries, ({ text }) => secondVerdict(text, RLIMIT));
+    const decided = queries.flatMap(({ verdict }, i) =>
+      second[i] === 'unknown' ? [] : [{ first: verdict, second: second[i] }],
+    );
+    for (const both of decided) expect(both.second).toBe(both.first);
+    expect(decided.length).toBeGreaterThan(queries.length * 0.7);
     // Without its last assertion, the negated claim, a query asks only whether the guard can run at all: it can.
     const open = queries[0]!.text.replace(/\(assert [^\n]*\)\s*$/, '');
     expect(open).not.toBe(queries[0]!.text);
-    expect((await solver.check(open)).verdict).toBe('sat');
-    expect(secondVerdict(open)).toBe('sat');
-    await solver.close();
+    expect(await secondVerdict(open)).toBe('sat');
   },
 );
-
-function secondVerdict(text: string): string {
-  const done = spawnSync('cvc5', ['--lang=smt2', '--quiet', '-'], {
-    input: `(set-logic QF_BV)\n${text}\n(check-sat)\n`,
-    encoding: 'utf8',
-    maxBuffer: 1 << 24,
-  });
-  return `${done.stdout}${done.stderr}`.trim();
-}
