@@ -28,7 +28,12 @@ export function aimedRuns(subject: Subject, place: Place): { claim: number; inpu
     ['calm', 'calm', ...fill('place')],
   ];
   for (const plan of plans) {
-    const found = run(subject, bench, place, plan);
+    const found = run(subject, bench, place, plan, null);
+    if (found !== null) return found;
+  }
+  // What the solver gives to the other inputs may end the run before it gets anywhere: each of them alone.
+  for (const input of subject.program.inputs.keys()) {
+    const found = run(subject, bench, place, fill('place'), input);
     if (found !== null) return found;
   }
   return null;
@@ -42,6 +47,7 @@ function run(
   bench: Bench,
   place: Place,
   plan: Then,
+  only: number | null,
 ): { claim: number; inputs: Float64Array[] } | null {
   const at = new Map([...guardInputs(f).keys()].map((name, i) => [name, i]));
   const stateAt = (name: string) => program.states.findIndex((s) => s.name === name);
@@ -64,7 +70,7 @@ function run(
       const index = at.get(name);
       if (index !== undefined) inputs[index] = value;
     };
-    if (what === 'place') inputs.set(place.inputs);
+    if (what === 'place' && only === null) inputs.set(place.inputs);
     else {
       set('request', what === 'release' ? 0 : 1);
       set('speed', speed);
@@ -74,6 +80,7 @@ function run(
       }
       if (f.supply) set('supply', f.supply.high);
       set('arm_input', !armed && mode === modeNumber('ready') ? 1 : 0);
+      if (what === 'place' && only !== null) inputs[only] = place.inputs[only]!;
     }
     now = (now + (what === 'place' && spacing <= 10 * f.stepMs ? spacing : f.stepMs)) % 2 ** 32;
     inputs[clock] = now;

@@ -66,7 +66,7 @@ export function scenario(f: GuardFigures, random: Random): Scenario {
 
   function next(shown: Shown, inputs: Float64Array): void {
     const armed = shown.mode === 2;
-    if (armed && wrong === null && chance(patience)) wrong = goWrong(f, random);
+    if (armed && (wrong === null || wrong.left <= 0) && chance(patience)) wrong = goWrong(f, random);
     if (!armed && wrong !== null && (wrong.left <= 0 || (!wrong.stays && chance(0.02)))) wrong = null;
     const now = wrong !== null && wrong.left-- > 0 ? wrong : CALM;
     const set = (name: string, value: number) => {
