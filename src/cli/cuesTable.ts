@@ -1,16 +1,17 @@
 /** Cues as text: under each the signals that followed it, best first. */
 import type { CueCandidate, CueFinding } from '../findings/cues/index.ts';
+import { printFitted, printSentence } from './fitted.ts';
 import { placeWords } from './places.ts';
-import { counted, printLine, printTable } from './print.ts';
+import { counted, printLine } from './print.ts';
 
 const SHOWN = 5;
 
 export function cuesTable(cues: readonly CueFinding[]): void {
   for (const { name, repeats, candidates, open } of cues) {
     printLine(`${name}: ${counted(repeats, 'time')}`);
-    if (open) printLine(`  ${open}`);
+    if (open) printSentence('  ', open);
     if (candidates.length > 0) {
-      printTable(
+      printFitted(
         ['', 'bus id start:length', 'follows by', 'agrees', 'p', 'lag s'],
         candidates
           .slice(0, SHOWN)
@@ -23,7 +24,7 @@ export function cuesTable(cues: readonly CueFinding[]): void {
             c.lagS.toFixed(2),
           ]),
       );
-      printLine(`  First: ${candidates[0]?.evidence[0]?.text ?? ''}`);
+      printSentence('  ', `First: ${candidates[0]?.evidence[0]?.text ?? ''}`);
     }
     printLine();
   }

@@ -2,14 +2,15 @@
 import { formatId } from '../can/frame.ts';
 import type { Findings, FoundCheck, FoundMessage } from '../findings/model.ts';
 import { hexOf, placeWords } from '../findings/words.ts';
-import { counted, grouped, printLine, printTable } from './print.ts';
+import { printFitted, printSentence } from './fitted.ts';
+import { counted, grouped, printLine } from './print.ts';
 
 export function findingsTable(findings: Findings): void {
   printLine(
     `${counted(findings.frames, 'frame')} in ${findings.seconds.toFixed(1)} s, ${counted(findings.messages.length, 'message')}`,
   );
   printLine();
-  printTable(
+  printFitted(
     ['bus', 'id', 'bytes', 'frames', 'period ms', 'jitter ms', 'counter', 'check field', 'other fields'],
     findings.messages.map((m) => [
       String(m.bus),
@@ -27,13 +28,24 @@ export function findingsTable(findings: Findings): void {
   if (open.length > 0) {
     printLine();
     printLine('Not enough to tell:');
-    for (const m of open)
-      for (const text of m.open) printLine(`  bus ${m.bus} ${formatId(m.id, m.extended)}: ${text}`);
+    const buses = new Set(findings.messages.map(({ bus }) => bus)).size;
+    for (const [text, messages] of byText(open)) {
+      const names = messages.map((m) => (buses > 1 ? `${m.bus}:` : '') + formatId(m.id, m.extended));
+      const all = messages.length === findings.messages.length && messages.length > 1;
+      printSentence('  ', `${all ? 'All messages' : names.join(' ')}: ${text}`);
+    }
   }
   printLine();
   printLine(
-    'One message field by field, with probabilities and evidence: --message ID; everything: --json. Nothing counts until you\naccept it into the dictionary, on the sheet Messages of the workbench (`bywright open`).',
+    'One message field by field, with probabilities and evidence: --message ID; everything: --json.\nNothing counts until you accept it into the dictionary, on the sheet Messages of the workbench\n(`bywright open`).',
   );
+}
+
+/** What is open, with the messages of which it is said. */
+function byText(open: readonly FoundMessage[]): Map<string, FoundMessage[]> {
+  const texts = new Map<string, FoundMessage[]>();
+  for (const m of open) for (const text of m.open) texts.set(text, [...(texts.get(text) ?? []), m]);
+  return texts;
 }
 
 function counterWords(m: FoundMessage): string {

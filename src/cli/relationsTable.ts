@@ -1,8 +1,9 @@
 /** Relations as text: what quantities they suggest, copies with their delays, then everything else that is tied. */
 import type { Relation, Relations } from '../findings/relations/index.ts';
 import { keyOf } from '../findings/relations/index.ts';
+import { printFitted, printSentence } from './fitted.ts';
 import { placeWords } from './places.ts';
-import { printLine, printTable } from './print.ts';
+import { printLine } from './print.ts';
 
 const SHOWN = 30;
 
@@ -13,14 +14,14 @@ export function relationsTable({ relations, copies, names }: Relations): void {
   }
   if (names.length > 0) printLine('What these may be');
   for (const text of new Set(names.map((n) => n.words))) {
-    printLine(`  ${text}`);
+    printSentence('  ', text);
     for (const { signals, probability } of names.filter((n) => n.words === text))
-      printLine(`    ${signals.map(placeWords).join(', ')} (${probability.toFixed(2)})`);
+      printSentence('    ', `${signals.map(placeWords).join(', ')} (${probability.toFixed(2)})`);
   }
   const copyOf = relations.filter((r) => r.kind === 'copy');
   if (copies.length > 0) {
     printLine('\nOne quantity in several places');
-    printTable(
+    printFitted(
       ['bus id start:length', 'copy', 'factor', 'offset', 'later by ms', 'p'],
       copyOf.map((r) => [
         placeWords(r.from),
@@ -39,7 +40,7 @@ export function relationsTable({ relations, copies, names }: Relations): void {
   ];
   if (rest.length > 0) {
     printLine('\nTied in other ways');
-    printTable(
+    printFitted(
       ['bus id start:length', 'and', 'gives', 'how', 'r', 'p'],
       rest
         .slice(0, SHOWN)

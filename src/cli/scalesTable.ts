@@ -1,18 +1,21 @@
 /** Signals that follow reference channels, as text. */
 import type { Follower, Followers } from '../findings/scale/index.ts';
+import { printFitted, printSentence } from './fitted.ts';
 import { placeWords } from './places.ts';
-import { printLine, printTable } from './print.ts';
+import { printLine } from './print.ts';
 
 export function scalesTable(all: readonly Followers[]): void {
   for (const { reference, followers } of all) {
     printLine(`${reference.name}${reference.unit ? `, ${reference.unit}` : ''}`);
     if (followers.length === 0) {
-      printLine(
-        '  Nothing follows it: it may not be on these buses, its clock may be off (`bywright align`), or little moved.\n',
+      printSentence(
+        '  ',
+        'Nothing follows it: it may not be on these buses, its clock may be off (`bywright align`), or little moved.',
       );
+      printLine();
       continue;
     }
-    printTable(
+    printFitted(
       ['bus id start:length', 'a raw unit is', 'bounds', 'offset', 'lag s', 'r', 'p'],
       followers.map((f) => [
         placeWords(f.place),
@@ -25,7 +28,7 @@ export function scalesTable(all: readonly Followers[]): void {
       ]),
     );
     printLine('The first:');
-    for (const { text } of followers[0]?.fit.evidence ?? []) printLine(`  ${text}`);
+    for (const { text } of followers[0]?.fit.evidence ?? []) printSentence('  ', text);
     printLine();
   }
 }

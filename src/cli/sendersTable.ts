@@ -1,7 +1,8 @@
 /** Senders as text: messages by clock, how many units that may be, what comes after what, what could not be placed. */
 import { formatId } from '../can/frame.ts';
 import type { Senders } from '../findings/index.ts';
-import { counted, printLine, printTable } from './print.ts';
+import { printFitted, printSentence } from './fitted.ts';
+import { counted, printLine } from './print.ts';
 
 /** From here on a message is said to belong to its group. */
 const SURE = 0.9;
@@ -15,11 +16,12 @@ export function sendersTable(senders: Senders): void {
   if (units === null) printLine('Not enough to tell: no message shows the clock that it is sent from.');
   else {
     const range = units.low === units.high ? `${units.low}` : `${units.low} to ${units.high}`;
-    printLine(
+    printSentence(
+      '',
       `${counted(placed, 'placed message')} from ${range} ${units.high === 1 ? 'unit' : 'units'} (5 to 95 %), ${units.likely} likeliest`,
     );
   }
-  if (limit) printLine(limit.reason);
+  if (limit) printSentence('', limit.reason);
   if (several.length > 0) {
     printLine('\nSent from one clock');
     for (const g of several) {
@@ -44,7 +46,8 @@ export function sendersTable(senders: Senders): void {
         senders,
         g.messages.filter((_, k) => sure(k)),
       );
-      if (addresses !== null) printLine(`    source in the identifiers, if they are J1939: ${addresses}`);
+      if (addresses !== null)
+        printSentence('    ', `source in the identifiers, if they are J1939: ${addresses}`);
     }
     printLine('  Identifier, period in ms, phase in ms after the fastest of its clock.');
   }
@@ -54,7 +57,7 @@ export function sendersTable(senders: Senders): void {
   }
   if (senders.follows.length > 0) {
     printLine('\nComes after another');
-    printTable(
+    printFitted(
       ['what', 'after', 'delay ms', '±', 'share', 'by chance', 'looked at'],
       senders.follows.map((f) => [
         f.by === 'change' ? `change of ${named(f.effect)}` : named(f.effect),
@@ -70,9 +73,9 @@ export function sendersTable(senders: Senders): void {
   }
   const left = senders.messages.flatMap((m, i) => (m.reason === null ? [] : [{ i, reason: m.reason }]));
   if (left.length > 0) printLine('\nNot placed');
-  for (const { i, reason } of left) printLine(`  ${named(i)}: ${reason}`);
+  for (const { i, reason } of left) printSentence('  ', `${named(i)}: ${reason}`);
   printLine(
-    '\nFrom time stamps alone. One unit can hold two clocks, and one clock can serve several functions; every pair with\ndrift and probability: --json.',
+    '\nFrom time stamps alone. One unit can hold two clocks, and one clock can serve several functions;\nevery pair with drift and probability: --json.',
   );
 }
 

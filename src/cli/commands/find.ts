@@ -13,6 +13,7 @@ import { followersOf, type ReferenceChannel, withScales } from '../../findings/s
 import { CueSheetError, cuedRecordings } from '../cuedRecordings.ts';
 import { cuesTable } from '../cuesTable.ts';
 import { findingsTable } from '../findingsTable.ts';
+import { printSentence } from '../fitted.ts';
 import { buildAround, readCaptures } from '../inputs.ts';
 import { messageFields } from '../messageFields.ts';
 import { counted, printJson, printLine } from '../print.ts';
@@ -157,7 +158,7 @@ async function contradicted(paths: readonly string[], signal: AbortSignal): Prom
   const tested = await contradictionsOf(build, signal, mine);
   if (tested === null || tested.contradictions.length === 0) return;
   printLine('\nContradicted');
-  for (const c of tested.contradictions) printLine(`  ${contradictionSentence(c)}`);
+  for (const c of tested.contradictions) printSentence('  ', contradictionSentence(c));
 }
 
 async function senders(capture: Capture, signal: AbortSignal): Promise<void> {
