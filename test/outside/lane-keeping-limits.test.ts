@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { steeringBudgetAt } from '../../src/guard/budget/steering.ts';
 import { simulateRunaway } from '../../src/guard/budget/runaway.ts';
+import { steeringBudgetAt } from '../../src/guard/budget/steering.ts';
 import { guardSchema } from '../../src/guard/schema.ts';
 import { sampleHost, samplePlan } from '../guard/plan.ts';
 
