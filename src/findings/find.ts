@@ -77,7 +77,7 @@ export function* findPlan(
   capture: Capture,
   options: PlanOptions = {},
 ): Generator<FindRequest, Findings, MessageResult[] | Senders | undefined> {
-  const { all, notes } = rowsOf(capture, options);
+  const { all, notes } = yield* rowsOf(capture, options);
   const found: FoundMessage[] = [];
   let done = 0;
   for (const bus of new Set(all.map((rows) => rows.bus))) {
@@ -143,15 +143,19 @@ const SEARCH_SHARE = 0.15;
 const AGAIN_SHARE = 0.2;
 const CUT_SHARE = 0.98;
 
-function rowsOf(
+function* rowsOf(
   capture: Capture,
   { buses, allocate }: PlanOptions,
-): { all: MessageRows[]; notes: RecordingNotes } {
+): Generator<FindRequest, { all: MessageRows[]; notes: RecordingNotes }, unknown> {
   const sessions = sessionsOf(capture);
   const groups = groupByMessage(capture).filter((m) => buses?.includes(m.bus) ?? true);
-  const { messages, note } = withoutRepeats(
-    groups.map((group) => messageRows(capture, group, sessions, allocate)),
-  );
+  const rows: MessageRows[] = [];
+  for (const group of groups) {
+    const share = (ROWS_SHARE * rows.length) / groups.length;
+    yield { ask: 'turn', from: share, to: share };
+    rows.push(messageRows(capture, group, sessions, allocate));
+  }
+  const { messages, note } = withoutRepeats(rows);
   const breaks = note === null ? (sessions[capture.count - 1] ?? 0) : 0;
   const notes = {
     seconds: note === null ? secondsOf(capture) : secondsIn(messages),

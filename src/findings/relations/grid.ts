@@ -60,13 +60,28 @@ export function gridOf(
   findings: Pick<Findings, 'messages'>,
   options: GridOptions = {},
 ): Grid {
+  const steps = gridSteps(capture, findings, options);
+  for (;;) {
+    const step = steps.next();
+    if (step.done) return step.value;
+  }
+}
+
+/** The same in steps of a message; yields the share that is done. */
+export function* gridSteps(
+  capture: Capture,
+  findings: Pick<Findings, 'messages'>,
+  options: GridOptions = {},
+): Generator<number, Grid> {
   const session = sessionsOf(capture);
   const layout = layoutOf(capture, session, options);
   const found = new Map(findings.messages.map((m) => [messageKey(m), m]));
   const signals: GridSignal[] = [];
-  for (const group of groupByMessage(capture)) {
+  const groups = groupByMessage(capture);
+  for (const [k, group] of groups.entries()) {
     const message = found.get(messageKey(group));
     if (message) signals.push(...signalsOf(capture, session, layout, group, message));
+    yield (k + 1) / groups.length;
   }
   return { ...layout, signals };
 }

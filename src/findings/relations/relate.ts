@@ -9,7 +9,7 @@ import { counted } from '../words.ts';
 import { agreementOf, type Course, courseOf, dot, spectrum } from './course.ts';
 import { delayOf } from './delay.ts';
 import type { Spectrum } from './fourier.ts';
-import { type Grid, type GridSignal, gridOf, keyOf, placeOf, type SignalPlace } from './grid.ts';
+import { type Grid, type GridSignal, gridSteps, keyOf, placeOf, type SignalPlace } from './grid.ts';
 import { lineOf } from './line.ts';
 import type { Relation, Relations } from './model.ts';
 import { namesOf } from './names.ts';
@@ -48,6 +48,8 @@ const TOGETHER = 0.9;
 const CHANCE = 0.01;
 /** Changes that both must show: fewer can fall together by accident. */
 const LEAST_CHANGES = 4;
+/** Pairs that are verified before the caller gets a turn. */
+const PAIRS_A_STEP = 8;
 /** Share of cells in which a copy agrees. */
 const COPIES = 0.97;
 
@@ -57,12 +59,15 @@ export function* relateSteps(
   findings: Pick<Findings, 'messages'>,
   { delayS = 1 }: RelateOptions = {},
 ): Generator<number, Relations> {
-  const grid = gridOf(capture, findings);
-  yield 0.2;
+  const laying = gridSteps(capture, findings);
+  let laid = laying.next();
+  for (; !laid.done; laid = laying.next()) yield 0.2 * laid.value;
+  const grid = laid.value;
   const courses: Course[] = [];
-  for (const signal of grid.signals) {
+  for (const [k, signal] of grid.signals.entries()) {
     const course = signal.changes >= LEAST_CHANGES ? courseOf(grid, signal) : null;
     if (course) courses.push(course);
+    if (k % 16 === 15) yield 0.2 + (0.1 * k) / grid.signals.length;
   }
   yield 0.3;
   const spectra = new Map<Course, Spectrum>();
@@ -80,6 +85,7 @@ export function* relateSteps(
   const pairs = (courses.length * (courses.length - 1)) / 2;
   const relations: Relation[] = [];
   const group = new Groups(courses.length);
+  let verified = 0;
   for (let i = 0; i < courses.length; i++) {
     const a = courses[i] as Course;
     for (let j = i + 1; j < courses.length; j++) {
@@ -93,6 +99,8 @@ export function* relateSteps(
         pairs,
         spectra: [spectrumFor(a), spectrumFor(b)],
       });
+      // Each such pair takes some hundredths of a second.
+      if (++verified % PAIRS_A_STEP === 0) yield 0.3 + (0.4 * i) / courses.length;
       if (!found) continue;
       relations.push(found);
       if (found.kind === 'copy' || found.kind === 'inverse') group.join(i, j);

@@ -51,7 +51,7 @@ export function recordingsOf(
     }
   });
   const recordings = [...parts.values()]
-    .map(({ times, changes }) => recordingOf(times, changes))
+    .map(({ times, changes }) => fromStart(times, changes))
     .sort((a, b) => b.toS - a.toS);
   return {
     messages: groups.map(({ bus, id, extended }) => ({ bus, id, extended })),
@@ -66,6 +66,12 @@ export function recordingOf(
   times: readonly Float64Array[],
   changes: readonly Float64Array[] = times.map(() => EMPTY),
 ): Recording {
+  const own = (all: readonly Float64Array[]) => all.map((time) => time.slice());
+  return fromStart(own(times), own(changes));
+}
+
+/** The same in the arrays given, which are changed: an hour of stamps is not held twice. */
+function fromStart(times: Float64Array[], changes: Float64Array[]): Recording {
   let fromS = Number.POSITIVE_INFINITY;
   let toS = Number.NEGATIVE_INFINITY;
   for (const time of times) {
@@ -73,14 +79,14 @@ export function recordingOf(
     fromS = Math.min(fromS, time[0] as number);
     toS = Math.max(toS, time[time.length - 1] as number);
   }
-  const counted = (all: readonly Float64Array[]) => all.map((time) => time.map((t) => t - fromS));
-  const shifted = counted(times);
-  const some = sampleOf(shifted);
+  for (const time of [...times, ...changes])
+    for (let k = 0; k < time.length; k++) time[k] = (time[k] as number) - fromS;
+  const some = sampleOf(times);
   return {
     fromS: 0,
     toS: Math.max(0, toS - fromS),
-    times: shifted,
-    changes: counted(changes),
+    times,
+    changes,
     stampS: stampStep(some),
     frameS: frameTime(some),
   };
