@@ -33,7 +33,12 @@ test('a crossing lies where straight lines between the rows meet', () => {
 
 test('a limit over the budget everywhere is said in words, not passed over for want of a crossing', () => {
   const figure = limitOverBudget(
-    { quantity: 'level', unit: '°', rows: [0, 10].map((speedMps) => ({ speedMps, budget: 5, limit: 8 })), points: [] },
+    {
+      quantity: 'level',
+      unit: '°',
+      rows: [0, 10].map((speedMps) => ({ speedMps, budget: 5, limit: 8 })),
+      points: [],
+    },
     { document },
   );
   expect(figure.getAttribute('aria-label')).toContain('over the budget everywhere shown');
