@@ -53,7 +53,8 @@ test.skipIf(!there && !process.env['CI'])(
         accepted++;
       }
     }
-    expect(accepted).toBe(60);
+    // 30 checks and 29 of 30 counters: one counter of 13 frames is stated below 0.9.
+    expect(accepted).toBe(59);
     // One number of one message stands for a speed: the route and the guard below need one.
     const found = findings.messages.find((m) => m.id === 0x0de)!;
     const { start, length } = found.signals.find((s) => s.kind === 'number' && s.length >= 8)!;

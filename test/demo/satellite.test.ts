@@ -13,7 +13,7 @@ test('the reference channel of the demo is what its generator writes from the se
 
 test('the clock of the receiver is found within its interval, and the scale of the decoded speed with it', async () => {
   const { build, problems } = await loadBuild(resolve('demo'));
-  expect(problems).toEqual([]);
+  expect(problems.filter((p) => p.weight !== 'caution')).toEqual([]);
   const [reference] = build!.references;
   const { result } = alignIn(build!, recording('drive-1'), reference!, 'vehicle speed');
   if ('reason' in result) throw new Error(result.reason);

@@ -30,7 +30,7 @@ describe(`with directed and random inputs of seed ${SEED}`, () => {
     expect(c.differs(stretch)).toBe(-1);
     c.remove();
     const other = new GuardC(program, (text) =>
-      text.replace(/(command_age <= )(\d+)/, (_, le, n) => `${le}${Number(n) + 1}`),
+      text.replace(/(command_age <= )(\d+)/, (_, le, n) => `${le}${Number(n) - 1}`),
     );
     expect(other.differs(stretch)).toBeGreaterThan(0);
     other.remove();

@@ -25,7 +25,9 @@ export function Sheet({ number, title, words, lead, route, build, children }: Sh
   const address = addressOf(route);
   useLayoutEffect(() => {
     // A new sheet is read from its head, also by those who do not see it; the first one is where the reader already is.
-    if (opened !== address && opened !== '') head.current?.focus();
+    if (opened !== address && opened !== '') led = true;
+    // Also where the same sheet is put up anew, because its scripts or the build came late: then nothing has the focus.
+    if (led && (opened !== address || document.activeElement === document.body)) head.current?.focus();
     opened = address;
   }, [address]);
   return (
@@ -56,6 +58,8 @@ export function Sheet({ number, title, words, lead, route, build, children }: Sh
 
 /** Address of the sheet that was opened last. */
 let opened = '';
+/** The reader came to a sheet from another one. */
+let led = false;
 
 function Contents({ number, words, route }: { number: string; words: string; route: Route }) {
   return (

@@ -28,6 +28,7 @@ export function dictionary(): Command {
   return new Command('dictionary')
     .helpCommand(false)
     .description('give message definitions to others, or take theirs in: CSV, spreadsheet, AUTOSAR, YAML')
+    .addHelpText('after', '\nExample:\n  bywright dictionary export demo column.csv --bus column')
     .addCommand(exportDictionary())
     .addCommand(importDictionary());
 }

@@ -63,7 +63,7 @@ describe(`a figure that is off by one count (seed ${SEED})`, () => {
     ['command one step older', one('commandAgeSteps', 1), 'leave.command-lost'],
     ['command one step younger', one('commandAgeSteps', -1), 'armed.stays'],
     ['speed, angle and torque one step older', one('sensorAgeSteps', 1), 'leave.measured-steering-lost'],
-    ['release one step longer', one('releaseSteps', 1), 'release.stop-input'],
+    ['release one step longer', one('releaseSteps', 1), 'release.command-lost'],
     ['release one step shorter', one('releaseSteps', -1), 'steering.fade-even'],
     ['override torque 0.01 N·m higher', torque({ at: figures.torque!.at + 1 }), 'leave.driver-override'],
     ['override torque 0.01 N·m lower', torque({ at: figures.torque!.at - 1 }), 'ready.offered'],
