@@ -211,9 +211,9 @@ steering:
   output_active: active
   output_period_ms: 20
   level:
-    - { speed_mps: 0, angle_deg: 60 }
-    - { speed_mps: 10, angle_deg: 20 }
-    - { speed_mps: 20, angle_deg: 6 }
+    - { speed_mps: 0, angle_deg: 26 }
+    - { speed_mps: 10, angle_deg: 8 }
+    - { speed_mps: 20, angle_deg: 2.4 }
   slew:
     - { speed_mps: 0, rate_deg_per_s: 80 }
     - { speed_mps: 20, rate_deg_per_s: 24 }
