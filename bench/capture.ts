@@ -85,6 +85,8 @@ for _ in sys.stdin:
     print(time.perf_counter() - start, time.process_time() - used, len(rows), flush=True)
 `;
 
+import { xorshift32 } from './xorshift.ts';
+
 /** A python that waits; null where none has numpy. */
 async function startNumpy(file: string): Promise<{ read: Run; end(): void } | null> {
   for (const python of ['python3', '/usr/bin/python3']) {
@@ -128,14 +130,7 @@ async function tsharkTime(file: string): Promise<Own> {
 function traffic(count: number, lengths: 'full' | 'mixed'): Capture {
   const builder = new CaptureBuilder(count);
   builder.originNs = 1_700_000_000_123_456_789n;
-  let state = SEED;
-  const random = (): number => {
-    // xorshift32 (Marsaglia 2003)
-    state ^= state << 13;
-    state ^= state >>> 17;
-    state ^= state << 5;
-    return state >>> 0;
-  };
+  const random = xorshift32(SEED);
   const data = new Uint8Array(8);
   let ns = 0;
   for (let i = 0; i < count; i++) {

@@ -9,6 +9,7 @@ import { mdf4 } from '../src/capture/formats/mdf4.ts';
 import { pcapng } from '../src/capture/formats/pcapng.ts';
 import { writeMdf } from '../src/capture/mdf/write.ts';
 import { type Capture, CaptureBuilder } from '../src/capture/store.ts';
+import { xorshift32 } from './xorshift.ts';
 
 const SEED = 20080611;
 const REPEATS = 5;
@@ -81,14 +82,7 @@ function rate(seconds: number): string {
 function traffic(count: number): Capture {
   const builder = new CaptureBuilder(count);
   builder.originNs = 1_700_000_000_123_456_789n;
-  let state = SEED;
-  const random = (): number => {
-    // xorshift32 (Marsaglia 2003)
-    state ^= state << 13;
-    state ^= state >>> 17;
-    state ^= state << 5;
-    return state >>> 0;
-  };
+  const random = xorshift32(SEED);
   const data = new Uint8Array(8);
   const view = new DataView(data.buffer);
   let ns = 0;

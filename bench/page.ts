@@ -13,6 +13,7 @@ import { openCapture } from '../src/build/cache/openCapture.ts';
 import { writeCaptureFile } from '../src/build/captureFile.ts';
 import { type Capture, CaptureBuilder } from '../src/capture/store.ts';
 import { startServer } from '../src/server/start.ts';
+import { xorshift32 } from './xorshift.ts';
 
 const SEED = 20261125;
 const NAME = 'long drive.csv';
@@ -302,13 +303,7 @@ function recorded(page: Page): Promise<Times> {
 /** As `bench/store.ts` has it, on two buses. Invented; drawn from xorshift32 (Marsaglia 2003). */
 function traffic(count: number): Capture {
   const builder = new CaptureBuilder(count);
-  let state = SEED;
-  const random = (): number => {
-    state ^= state << 13;
-    state ^= state >>> 17;
-    state ^= state << 5;
-    return state >>> 0;
-  };
+  const random = xorshift32(SEED);
   const data = new Uint8Array(8);
   const counters = new Uint8Array(40);
   const slow = new Float64Array(40);

@@ -17,6 +17,7 @@ import { openDuckDb, quoted } from '../src/build/parquet/duckdb.ts';
 import { FORMATS } from '../src/capture/formats/list.ts';
 import { type Capture, CaptureBuilder } from '../src/capture/store.ts';
 import { inTurns, median, type Timing, times } from './turns.ts';
+import { xorshift32 } from './xorshift.ts';
 
 const SEED = 20261125;
 const TURNS = 7;
@@ -166,13 +167,7 @@ function rate(frames: number, seconds: number): string {
 function traffic(count: number): Capture {
   const builder = new CaptureBuilder(count);
   builder.originNs = 1_700_000_000_123_456_000n;
-  let state = SEED;
-  const random = (): number => {
-    state ^= state << 13;
-    state ^= state >>> 17;
-    state ^= state << 5;
-    return state >>> 0;
-  };
+  const random = xorshift32(SEED);
   const data = new Uint8Array(8);
   const counters = new Uint8Array(40);
   const slow = new Float64Array(40);

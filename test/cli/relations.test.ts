@@ -2,35 +2,15 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, afterEach, describe, expect, test, vi } from 'vitest';
+import { afterAll, afterEach, describe, expect, test } from 'vitest';
 import { EXIT } from '../../src/cli/exit.ts';
-import { main } from '../../src/cli/main.ts';
+import { run } from './inProcess.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'bywright relations '));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 afterEach(() => {
   process.exitCode = undefined;
 });
-
-async function run(...args: string[]): Promise<{ code: unknown; out: string; err: string }> {
-  let [out, err] = ['', ''];
-  const spies = [
-    vi.spyOn(process.stdout, 'write').mockImplementation((text) => {
-      out += text;
-      return true;
-    }),
-    vi.spyOn(process.stderr, 'write').mockImplementation((text) => {
-      err += text;
-      return true;
-    }),
-  ];
-  try {
-    await main(args);
-  } finally {
-    for (const spy of spies) spy.mockRestore();
-  }
-  return { code: process.exitCode ?? EXIT.done, out, err };
-}
 
 const hex = (...bytes: number[]) => bytes.map((b) => b.toString(16).padStart(2, '0')).join('');
 const horn = (t: number) => (t >= 5 && t < 7) || (t >= 20 && t < 23) || (t >= 41 && t < 42.5);

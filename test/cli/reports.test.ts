@@ -2,36 +2,16 @@
 import { copyFileSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import { afterAll, afterEach, describe, expect, test, vi } from 'vitest';
+import { afterAll, afterEach, describe, expect, test } from 'vitest';
 import { EXIT } from '../../src/cli/exit.ts';
-import { main } from '../../src/cli/main.ts';
 import { wagtail } from '../build/folder.ts';
+import { run } from './inProcess.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'bywright reports '));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 afterEach(() => {
   process.exitCode = undefined;
 });
-
-async function run(...args: string[]): Promise<{ code: unknown; out: string; err: string }> {
-  let [out, err] = ['', ''];
-  const spies = [
-    vi.spyOn(process.stdout, 'write').mockImplementation((text) => {
-      out += text;
-      return true;
-    }),
-    vi.spyOn(process.stderr, 'write').mockImplementation((text) => {
-      err += text;
-      return true;
-    }),
-  ];
-  try {
-    await main(args);
-  } finally {
-    for (const spy of spies) spy.mockRestore();
-  }
-  return { code: process.exitCode ?? EXIT.done, out, err };
-}
 
 function recording(name: string, lines: readonly string[]): string {
   const path = join(folder, name);
