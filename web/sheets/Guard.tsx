@@ -196,12 +196,19 @@ function Proof({ guard }: { guard: GuardReply }) {
           {proof && (
             <Note title="This proof">
               Made {timeWords(proof.at)}, of program <code>{proof.hash.slice(0, 12)}</code>, in{' '}
-              {figure(proof.obligations.reduce((sum, { seconds }) => sum + seconds, 0))} s.
+              {figure(proof.obligations.reduce((sum, { seconds }) => sum + seconds, 0))} s.{' '}
+              {proof.remembered
+                ? `${counted(proof.remembered, 'verdict')} of the solver came from an earlier proof; firmware that may arm needs “bywright prove --fresh”.`
+                : ''}{' '}
+              {proof.strength
+                ? `Of ${counted(proof.strength.mutants, 'guard')} changed in one small way, ${proof.strength.refuted} broke an obligation and ${proof.strength.equivalent} changed nothing${proof.strength.undecided > 0 ? `; ${proof.strength.undecided} undecided` : ''}.`
+                : ''}
             </Note>
           )}
           {proofStale && (
             <Caution>
-              The program changed after this proof. Nothing below holds for it as it is now: prove it again.
+              The program changed after this proof. Nothing below holds for it as it is now. While this page
+              is open it is proved anew by itself, as soon as the file has no mistake.
             </Caution>
           )}
         </>
