@@ -8,7 +8,6 @@ import { removeLeftIncoming } from '../build/incomingFiles.ts';
 import { packageRoot } from '../build/packageRoot.ts';
 import { createApp } from './app.ts';
 import { ENGINES, type Engines } from './engines.ts';
-import { proveAfterChange } from './guardJob.ts';
 import { watchRecordings } from './recordings.ts';
 import { folderMark, watchBuild } from './watch.ts';
 import { Workbench } from './workbench.ts';
@@ -50,11 +49,9 @@ export async function startServer(folder: string, options: ServerOptions = {}): 
   server.headersTimeout = 10_000;
   await removeLeftIncoming(folder);
   port = await listening(server, options.port ?? 0);
-  const watching = watchBuild(folder, await folderMark(folder), (revision) => {
-    workbench.events.send({ event: 'changed', data: { revision } });
-    // What keeps it from starting is told where the guard is shown.
-    void proveAfterChange(workbench).catch(() => {});
-  });
+  const watching = watchBuild(folder, await folderMark(folder), (revision) =>
+    workbench.events.send({ event: 'changed', data: { revision } }),
+  );
   const stopRecordings = watchRecordings(folder, workbench.events);
   workbench.lookForChanges = () => watching.look();
   return {

@@ -282,30 +282,6 @@ describe('the guard', () => {
     expect((await server.get('/api/build')).json.proof.stale).toBe(true);
   });
 
-  test('changed while a page is open, it is proved anew without being asked, and not where it has a mistake', async () => {
-    let proofs = 0;
-    const counting = {
-      ...engines,
-      proof: (build: Parameters<typeof guardHash>[0]) => {
-        proofs++;
-        return engines.proof(build);
-      },
-    };
-    const server = await served({}, counting);
-    const first = events(server, (all) => all.some((e) => e.data['state'] === 'done'));
-    await server.post('/api/prove', {});
-    await first;
-    const again = events(server, (all) => all.some((e) => e.data['state'] === 'done'));
-    await new Promise((resolve) => setTimeout(resolve, 50));
-    writeFileSync(join(server.folder, 'guard.yaml'), GUARD.replace('release_ms: 600', 'release_ms: soon'));
-    await new Promise((resolve) => setTimeout(resolve, 400));
-    expect(proofs).toBe(1);
-    writeFileSync(join(server.folder, 'guard.yaml'), GUARD.replace('angle_deg: 12}', 'angle_deg: 11}'));
-    await again;
-    expect(proofs).toBe(2);
-    expect(((await server.get('/api/guard')).json as GuardReply).proofStale).toBe(false);
-  });
-
   test('with a mistake in its file is not proved, and the mistake is told', async () => {
     const server = await served(
       { 'guard.yaml': GUARD.replace('release_ms: 600', 'release_ms: soon') },

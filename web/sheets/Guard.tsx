@@ -207,8 +207,7 @@ function Proof({ guard }: { guard: GuardReply }) {
           )}
           {proofStale && (
             <Caution>
-              The program changed after this proof. Nothing below holds for it as it is now. While this page
-              is open it is proved anew by itself, as soon as the file has no mistake.
+              The program changed after this proof. Nothing below holds for it as it is now: prove it again.
             </Caution>
           )}
         </>
