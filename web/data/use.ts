@@ -1,5 +1,5 @@
 /** Hooks that keep a sheet in step with the server. */
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useState } from 'preact/hooks';
 import type { Job } from '../../src/server/api.ts';
 import { AskError, ask } from './ask.ts';
 import { type Live, live, noteJob, onLive } from './live.ts';
@@ -13,7 +13,11 @@ export type Reply<T> =
 
 export function useLive(): Live {
   const [now, setNow] = useState(live());
-  useEffect(() => onLive(() => setNow(live())), []);
+  // Before the page is painted: what is told in between would be missed until the next time.
+  useLayoutEffect(() => {
+    setNow(live());
+    return onLive(() => setNow(live()));
+  }, []);
   return now;
 }
 

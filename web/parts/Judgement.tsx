@@ -1,5 +1,5 @@
 /** Accepting a finding into the dictionary under a name, putting an entry right, or rejecting a finding with a reason. */
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import type {
   AcceptRequest,
   DictionaryReply,
@@ -39,7 +39,8 @@ export function Judgement(props: JudgementProps) {
   const [error, setError] = useState<AskError | null>(null);
   const [busy, setBusy] = useState(false);
   const form = useRef<HTMLFormElement>(null);
-  useEffect(() => {
+  // Before the page is painted: keys typed at once would otherwise go to the sheet behind the form.
+  useLayoutEffect(() => {
     form.current?.querySelector('input')?.focus();
   }, [judging]);
   const send = async (body: Body) => {

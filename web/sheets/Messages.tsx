@@ -1,5 +1,5 @@
 /** Sheet 3: the messages of a capture, or of all together, each with its fingerprint, its clock and what is open. */
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import type { BuildReply, FindingsMessageReply, FindingsReply, RetestReply } from '../../src/server/api.ts';
 import type { Reply } from '../data/use.ts';
 import { against, listed, ORDERS, type Order } from '../messageList.ts';
@@ -98,7 +98,7 @@ function List({ findings, capture, retest, reply }: ListProps) {
     setChosen(keyOf(message));
     place.current?.querySelectorAll<HTMLElement>('tbody a')[to]?.focus();
   };
-  useEffect(() => {
+  useLayoutEffect(() => {
     const onKey = (event: KeyboardEvent) => {
       const isTyping = (event.target as Element).closest('input, select, textarea') !== null;
       if (event.ctrlKey || event.metaKey || event.altKey || isTyping) return;

@@ -1,5 +1,5 @@
 /** One cue to be filled in. It is saved against the sheet as it was when the form was opened: an edit from outside is told. */
-import { useEffect, useId, useRef } from 'preact/hooks';
+import { useId, useLayoutEffect, useRef } from 'preact/hooks';
 import type { AxisCue, TimeAxis } from './axis.ts';
 import type { CueWork, SheetMark } from './useCues.ts';
 
@@ -25,7 +25,7 @@ interface CueFormProps {
 export function CueForm({ axis, draft, names, work, close }: CueFormProps) {
   const form = useRef<HTMLFormElement>(null);
   const list = useId();
-  useEffect(() => form.current?.querySelector('input')?.focus(), []);
+  useLayoutEffect(() => form.current?.querySelector('input')?.focus(), []);
   const field = (name: string) => form.current?.elements.namedItem(name) as HTMLInputElement;
   const atCursor = (name: string) => {
     if (axis.cursorS !== null) field(name).value = rounded(axis.cursorS);
